@@ -1,0 +1,1 @@
+"""From an etude full of accidentals to its skeleton."""

@@ -1,0 +1,1 @@
+"""What the page means: skeleton, accidentals, matches, passages; pure functions, frozen results."""

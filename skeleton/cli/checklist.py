@@ -1,0 +1,73 @@
+"""``skeleton checklist``: what to tune, passage by passage, with boxes to tick."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from skeleton.cli.delivery import deliver, shows_signs
+from skeleton.cli.options import Request, takes_etude
+
+
+class Form(StrEnum):
+    """The forms a checklist is written in."""
+
+    TEXT = "text"
+    MARKDOWN = "md"
+    CSV = "csv"
+    JSON = "json"
+
+
+_SUFFIXES = {".md": Form.MARKDOWN, ".markdown": Form.MARKDOWN, ".csv": Form.CSV, ".json": Form.JSON}
+
+
+@takes_etude
+def checklist(
+    request: Request,
+    form: Annotated[
+        Form | None,
+        typer.Option(
+            "--format",
+            "-f",
+            case_sensitive=False,
+            help="Default: what the ending of --output says, else text.",
+        ),
+    ] = None,
+    json: Annotated[bool, typer.Option("--json", help="The same as --format json.")] = False,
+    passage: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--passage",
+            metavar="NAME",
+            help="Only this passage; may be given again for more.",
+        ),
+    ] = None,
+) -> None:
+    """Print a checklist per passage: open strings, fixed notes, accidentals, matches."""
+    if json and form not in (None, Form.JSON):
+        raise typer.BadParameter("give --json or another --format, not both")
+    from skeleton.cli.reading import analysis_of  # noqa: PLC0415 - not needed for --help
+    from skeleton.export import checklist as made  # noqa: PLC0415 - when needed
+
+    found = made.checklist(analysis_of(request), passage or ())
+    chosen = Form.JSON if json else form or _form_of(request.output)
+    if chosen in (Form.CSV, Form.JSON):
+        from skeleton.export import checklist_data as data  # noqa: PLC0415 - when needed
+
+        result = data.checklist_csv(found) if chosen is Form.CSV else data.checklist_json(found)
+    else:
+        from skeleton.export import checklist_text as text  # noqa: PLC0415 - when needed
+
+        result = (
+            text.checklist_markdown(found)
+            if chosen is Form.MARKDOWN
+            else text.checklist_text(found, signs=shows_signs(request))
+        )
+    deliver(request, result)
+
+
+def _form_of(output: Path | None) -> Form:
+    return Form.TEXT if output is None else _SUFFIXES.get(output.suffix.lower(), Form.TEXT)

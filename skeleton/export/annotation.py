@@ -1,0 +1,101 @@
+"""The full etude with its marks, as MusicXML: the source's own bytes and the additions.
+
+The marks of one note are an id (where the file gives none), a grey for notes that step back,
+and lyrics: their numbers follow those the file uses already, so that sung or spoken text stays
+what it is.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from lxml import etree
+
+from skeleton.errors import OutputError
+from skeleton.export.marks import Marks, Row
+from skeleton.export.part_writer import NO_BREAK_SPACE, lyric
+from skeleton.export.splice import LIGHT, Addition, NoteMarks, additions, splice
+from skeleton.score.marking import marked_root
+from skeleton.score.model import Notice, Score
+from skeleton.score.tree import Element, parse
+
+ROWS: Final[tuple[Row, ...]] = ("lean", "group", "string")
+"""The order in which rows get their lyric numbers. The row above the staff comes last, since
+some programs ignore ``placement`` and write all lyrics below."""
+
+PLACEMENT: Final[dict[Row, str]] = {"lean": "below", "group": "below", "string": "above"}
+
+
+def annotated_bytes(
+    score: Score, marks: Marks
+) -> tuple[bytes, tuple[Addition, ...], tuple[Notice, ...]]:
+    """Put the marks into the bytes of the score.
+
+    Returns:
+        The new file; what was added where (empty where the file had to be written anew); and a
+        notice in that case.
+    """
+    data = score.source.data
+    wanted = note_marks(score, marks)
+    try:
+        added = additions(data, wanted)
+    except OutputError as error:
+        notice = Notice("written-anew", f"{error}; the marked file was written anew")
+        return _written_anew(score, wanted), (), (notice,)
+    return splice(data, added), added, ()
+
+
+def annotated_root(score: Score, marks: Marks) -> Element:
+    """Return a partwise tree of the score with ids and labels, for the engraver.
+
+    Notes keep their black: a picture has finer means (see :mod:`skeleton.export.picture`). Each
+    label ends in a space, or the engraver, which measures text in another font, sets them close.
+    """
+    root = marked_root(score)
+    _write_into(root, note_marks(score, Marks(marks.labels, frozenset())), gap=NO_BREAK_SPACE)
+    return root
+
+
+def note_marks(score: Score, marks: Marks) -> dict[int, NoteMarks]:
+    """Return what each note gets, by its ordinal in the file."""
+    first = _free_lyric_number(score)
+    rows = {row: marks.on(row) for row in ROWS}
+    found: dict[int, NoteMarks] = {}
+    for part in score.parts:
+        for note in part.notes:
+            lyrics = tuple(
+                (first + place, PLACEMENT[row], " ".join(rows[row][note.id].texts))
+                for place, row in enumerate(ROWS)
+                if note.id in rows[row]
+            )
+            found[note.index] = NoteMarks(note.id, note.id in marks.light, lyrics)
+    return found
+
+
+def _free_lyric_number(score: Score) -> int:
+    root, _ = parse(score.source.data, score.source.name)
+    used = [str(lyric.get("number", "1")) for lyric in root.iter("lyric")]
+    return max((int(number) for number in used if number.isdecimal()), default=0) + 1
+
+
+def _written_anew(score: Score, wanted: dict[int, NoteMarks]) -> bytes:
+    root = marked_root(score)
+    _write_into(root, wanted)
+    return etree.tostring(root, encoding="utf-8", xml_declaration=True)
+
+
+def _write_into(root: Element, wanted: dict[int, NoteMarks], gap: str = "") -> None:
+    by_id = {marks.id: marks for marks in wanted.values()}
+    for note in root.iter("note"):
+        marks = by_id.get(note.get("id"))
+        if marks is None:
+            continue
+        if marks.light and note.get("color") is None:
+            note.set("color", LIGHT)
+        later = next((child for child in note if child.tag in {"play", "listen"}), None)
+        for number, placement, text in marks.lyrics:
+            element = lyric(number, placement, text + gap)
+            if later is None:
+                note.append(element)
+            else:
+                later.addprevious(element)

@@ -1,0 +1,223 @@
+"""Engraved pages made into finished pictures: marks drawn over the music, heading, legend.
+
+The texts of the marks are lyrics to the engraver: it makes room for each and sets every row on
+one line, so that no two touch. What is drawn here is what a lyric cannot be: the box round the
+letter of an open string, the ring round the letter of a match group, grey for the notes that
+step back, and a title on each note for tooltips and screen readers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from lxml import etree
+
+from skeleton.analysis.results import Analysis
+from skeleton.export.engraver import STAFF_UNITS, Engraver, Layout
+from skeleton.export.marks import Label, Marks
+from skeleton.export.splice import LIGHT
+from skeleton.export.svg import SVG, Element, Page, grow, marks_layer, open_page, write
+from skeleton.export.svg_edit import add_titles, colour_notes, describe, join, name_ids
+from skeleton.export.svg_text import PlacedText, placed_texts
+from skeleton.export.typeface import text_width
+from skeleton.export.words import anchor_text, pitch_text
+
+PAGE_WIDTH_MM: Final = 190.0
+"""Width of the music: A4 with margins of 10 mm. Letter paper is wider."""
+
+PAGE_HEIGHT_MM: Final = 277.0
+"""Height of a page: A4 with margins of 10 mm."""
+
+_SPACE: Final = STAFF_UNITS / 4
+"""The distance of two staff lines, the measure of everything drawn here."""
+
+_GAP: Final = 1.2 * _SPACE
+_STROKE: Final = 0.13 * _SPACE
+_INK: Final = "#000000"
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """Lines over the first page: what it is, what it was made from, what the marks mean."""
+
+    title: str
+    subtitle: str
+    legend: tuple[str, ...] = ()
+
+
+def engrave_marked(
+    engraver: Engraver,
+    root: Element,
+    analysis: Analysis,
+    marks: Marks,
+    *,
+    heading: Heading,
+    description: str,
+    single: bool = False,
+    height_mm: float = PAGE_HEIGHT_MM,
+    expect_ids: Sequence[str] = (),
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Engrave a tree whose notes carry ids and labels, and draw the marks.
+
+    Args:
+        engraver: a running engraver.
+        root: partwise MusicXML with line breaks encoded.
+        analysis: for the words on the notes.
+        marks: labels that stand in the tree as lyrics, and the notes that step back.
+        heading: what to write over the first page.
+        description: a sentence on what the picture shows.
+        single: one tall picture instead of pages.
+        height_mm: height of a page.
+        expect_ids: notes that must be drawn.
+
+    Returns:
+        One SVG text for each page, and what the engraver said.
+
+    Raises:
+        EngravingError: the engraver failed.
+    """
+    engraved = engraver.engrave(
+        etree.tostring(root, encoding="unicode"),
+        Layout(page_width_mm=PAGE_WIDTH_MM, breaks="line", systems_per_page=1),
+        expect_ids=expect_ids,
+        name=analysis.score.source.name,
+    )
+    titles = _titles(analysis)
+    framed: dict[str, list[Label]] = {}
+    for label in marks.labels:
+        if label.row != "lean":
+            framed.setdefault(label.note, []).append(label)
+    systems = [
+        _system(open_page(svg, engraved.unit_mm), marks.light, framed, titles)
+        for svg in engraved.pages
+    ]
+    pages = _paged(systems, heading, None if single else height_mm / engraved.unit_mm)
+    for page in pages:
+        describe(page, heading.title, description, role="group")
+    return tuple(write(page) for page in pages), engraved.warnings
+
+
+def _system(
+    page: Page,
+    light: frozenset[str],
+    framed: Mapping[str, Sequence[Label]],
+    titles: Mapping[str, str],
+) -> Page:
+    """Draw the marks of one line of music."""
+    here = set(page.noteheads())
+    colour_notes(page, dict.fromkeys(light & here, LIGHT))
+    add_titles(page, {note: text for note, text in titles.items() if note in here})
+    layer = marks_layer(page)
+    texts: dict[str, list[PlacedText]] = {}
+    for text in placed_texts(page):
+        if text.note is not None:
+            texts.setdefault(text.note, []).append(text)
+    for note, placed in texts.items():
+        for label in framed.get(note, ()):
+            wanted = " ".join(label.texts)
+            for text in placed:
+                if text.text.strip() == wanted:
+                    _frame(layer, label, text)
+                    break
+    name_ids(page, here)
+    return page
+
+
+def _frame(layer: Element, label: Label, placed: PlacedText) -> None:
+    """Draw the box or ring round each text of a label."""
+    size = _SPACE * 1.7
+    x = placed.x
+    scale = placed.box.width / text_width(placed.text, 1.0)
+    middle = placed.box.y + placed.box.height / 2
+    for text in label.texts:
+        width = scale * text_width(text, 1.0)
+        if label.row == "string" and label.kept:
+            pad = 0.25 * _SPACE
+            _shape(
+                layer, "rect", x=x - pad, y=middle - size / 2, width=width + 2 * pad, height=size
+            )
+        elif label.row == "group":
+            half = max(width / 2 + 0.3 * _SPACE, size / 2)
+            _shape(
+                layer, "rect", x=x + width / 2 - half, y=middle - size / 2,
+                width=2 * half, height=size, rx=size / 2,
+            )  # fmt: skip
+        x += width + scale * text_width(" ", 1.0)
+
+
+def _shape(layer: Element, tag: str, **numbers: float) -> None:
+    # A style, since the engraver's own style sheet outranks attributes.
+    style = f"fill:none;stroke:{_INK};stroke-width:{_STROKE:g}"
+    attributes = {name: f"{value:.1f}" for name, value in numbers.items()}
+    etree.SubElement(layer, f"{{{SVG}}}{tag}", {**attributes, "style": style})
+
+
+def _titles(analysis: Analysis) -> dict[str, str]:
+    """One line on each note that the analysis speaks of."""
+    titles: dict[str, str] = {}
+    for found in analysis.parts:
+        groups = {note: group.label for group in found.matches for note in group.notes}
+        for note in found.skeleton:
+            named = note.open_string
+            as_string = f", same name as open {pitch_text(named, signs=True)}" if named else ""
+            titles[note.place.id] = f"{pitch_text(note.place.pitch, signs=True)}{as_string}"
+        for accidental in found.accidentals:
+            place = accidental.place
+            group = f", group {groups[place.id]}" if place.id in groups else ""
+            titles[place.id] = (
+                f"{pitch_text(place.pitch, signs=True)}, "
+                f"{anchor_text(accidental.anchor, signs=True)}{group}"
+            )
+    return titles
+
+
+def _paged(systems: Sequence[Page], heading: Heading, height: float | None) -> list[Page]:
+    """Stack the lines of music into pages; the heading goes over the first."""
+    first = _heading_height(heading)
+    pages: list[list[Page]] = [[]]
+    filled = first
+    for system in systems:
+        needed = system.frame.height + _GAP
+        if height is not None and pages[-1] and filled + needed > height:
+            pages.append([])
+            filled = 0.0
+        pages[-1].append(system)
+        filled += needed
+    joined = [join(page, _GAP) for page in pages]
+    return [_with_heading(joined[0], heading), *joined[1:]]
+
+
+def _heading_height(heading: Heading) -> float:
+    return (3.4 + 2.2 + 1.9 * len(heading.legend) + 1.0) * _SPACE
+
+
+def _with_heading(page: Page, heading: Heading) -> Page:
+    top = page.frame.y - _heading_height(heading)
+    page = grow(page, top=_heading_height(heading))
+    group = etree.SubElement(page.root, f"{{{SVG}}}g", {"class": "heading"})
+    x = page.frame.x + 0.5 * _SPACE
+    y = top + 2.4 * _SPACE
+    _write_line(group, heading.title, x, y, 2.6 * _SPACE, bold=True)
+    y += 2.2 * _SPACE
+    _write_line(group, heading.subtitle, x, y, 1.5 * _SPACE)
+    for line in heading.legend:
+        y += 1.9 * _SPACE
+        _write_line(group, line, x, y, 1.4 * _SPACE)
+    return page
+
+
+def _write_line(
+    group: Element, line: str, x: float, y: float, size: float, *, bold: bool = False
+) -> None:
+    room = PAGE_WIDTH_MM / Layout().unit_mm - 2 * _SPACE
+    width = text_width(line, size, bold=bold)
+    text = etree.SubElement(
+        group,
+        f"{{{SVG}}}text",
+        {"x": f"{x:.1f}", "y": f"{y:.1f}", "font-size": f"{min(size, size * room / width):.1f}px"},
+    )
+    if bold:
+        text.set("font-weight", "bold")
+    text.text = line

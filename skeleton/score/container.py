@@ -1,0 +1,142 @@
+"""A zipped score to the bytes of the score in it.
+
+``META-INF/container.xml`` names the root files; the first that is MusicXML is taken. Neither a
+``mimetype`` entry nor a media type is asked for, since hardly any exporter writes them. Nothing
+is unpacked to disk, so names that lead out of the archive lead nowhere.
+
+Limits: a member unpacks to at most 200 million bytes, and to at most 400 times its packed size
+where it is larger than ten million (packed scores are 10 to 60 times smaller, common practice,
+no source).
+
+Sources: MusicXML 4.0, "Compressed .MXL files"; PKWARE APPNOTE (names are CP437 unless flagged
+as UTF-8).
+"""
+
+from __future__ import annotations
+
+import io
+import zipfile
+import zlib
+from typing import Final
+
+from skeleton.errors import ScoreError
+from skeleton.score.model import Notice
+from skeleton.score.tree import local_name, looks_like_score, parse
+
+MAX_BYTES: Final = 200_000_000
+"""The largest score that is read, packed or not."""
+
+_MAX_RATIO: Final = 400
+_ALWAYS_FINE: Final = 10_000_000
+_MAX_CANDIDATES: Final = 50
+_CONTAINER: Final = "meta-inf/container.xml"
+_SUFFIXES: Final = (".musicxml", ".xml")
+
+
+def is_zip(data: bytes) -> bool:
+    """Whether the bytes begin like a zip archive, also an empty one."""
+    return data[:4] in (b"PK\x03\x04", b"PK\x05\x06", b"PK\x07\x08")
+
+
+def unpack(data: bytes, name: str) -> tuple[bytes, tuple[Notice, ...]]:
+    """Return the bytes of the score in a zip archive, and what was odd about the archive.
+
+    Raises:
+        ScoreError: a damaged, encrypted or oversized archive, or one without a score.
+    """
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            return _unpack(archive, name)
+    except (zipfile.BadZipFile, zlib.error, EOFError, OSError, UnicodeError) as error:
+        raise ScoreError(f"{name}: the zip archive is damaged ({error}); get it again") from None
+    except (NotImplementedError, RuntimeError) as error:
+        raise ScoreError(f"{name}: the zip archive cannot be unpacked: {error}") from None
+
+
+def _unpack(archive: zipfile.ZipFile, name: str) -> tuple[bytes, tuple[Notice, ...]]:
+    members = [member for member in archive.infolist() if not member.is_dir()]
+    container = next((m for m in members if _plain(m.filename) == _CONTAINER), None)
+    named: list[str] = []
+    if container is not None:
+        root, _ = parse(_member(archive, container, name), f"{name}: META-INF/container.xml")
+        named = [
+            element.get("full-path") or ""
+            for element in root.iter("{*}rootfile")
+            if local_name(element) == "rootfile"
+        ]
+    for path in named[:_MAX_CANDIDATES]:
+        member = _find(members, path)
+        if member is not None:
+            data = _member(archive, member, name)
+            if len(named) == 1 or looks_like_score(data):
+                return data, ()
+    for member in _likely(members)[:_MAX_CANDIDATES]:
+        data = _member(archive, member, name)
+        if looks_like_score(data):
+            found = f"the score is taken from {member.filename}"
+            if container is None:
+                return data, (
+                    Notice("no-container", f"the archive has no container file; {found}"),
+                )
+            return data, (Notice("bad-container", f"the container names no score; {found}"),)
+    raise ScoreError(
+        f"{name}: there is no MusicXML score in this zip archive; give the score itself"
+    )
+
+
+def _member(archive: zipfile.ZipFile, member: zipfile.ZipInfo, name: str) -> bytes:
+    size, packed = member.file_size, member.compress_size
+    if member.flag_bits & 1:
+        raise ScoreError(f"{name}: {member.filename} is encrypted; save the score without password")
+    if size > MAX_BYTES or (size > _ALWAYS_FINE and size > _MAX_RATIO * max(packed, 1)):
+        raise ScoreError(
+            f"{name}: {member.filename} unpacks to {size} bytes from {packed}, which no score "
+            f"does; export it again"
+        )
+    with archive.open(member) as stream:
+        data = stream.read(MAX_BYTES + 1)
+    if len(data) > MAX_BYTES:
+        raise ScoreError(f"{name}: {member.filename} unpacks to more than {MAX_BYTES} bytes")
+    if is_zip(data):
+        raise ScoreError(f"{name}: {member.filename} is itself a zip archive; unpack it first")
+    return data
+
+
+def _find(members: list[zipfile.ZipInfo], path: str) -> zipfile.ZipInfo | None:
+    """Find the member that a container names, however the archive has encoded its name."""
+    wanted = _plain(path)
+    for spell in (str, _as_utf8, _as_latin):
+        for member in members:
+            if _plain(spell(member.filename)) == wanted:
+                return member
+    likely = _likely(members)
+    return likely[0] if len(likely) == 1 else None
+
+
+def _likely(members: list[zipfile.ZipInfo]) -> list[zipfile.ZipInfo]:
+    """Return the members that may be scores, likelier ones first."""
+    found = [
+        member
+        for member in members
+        if _plain(member.filename).endswith(_SUFFIXES)
+        and not _plain(member.filename).startswith(("meta-inf/", "__macosx/"))
+    ]
+    return sorted(found, key=lambda member: not _plain(member.filename).endswith(".musicxml"))
+
+
+def _plain(path: str) -> str:
+    return path.replace("\\", "/").removeprefix("./").lstrip("/").casefold()
+
+
+def _as_utf8(path: str) -> str:
+    try:
+        return path.encode("cp437").decode("utf-8")
+    except UnicodeError:
+        return path
+
+
+def _as_latin(path: str) -> str:
+    try:
+        return path.encode("cp437").decode("windows-1252")
+    except UnicodeError:
+        return path

@@ -1,0 +1,83 @@
+"""Ids of notes: the thread that runs from the file to every output.
+
+The file's own id is kept where it can stand in any document (an NCName) and is borne by one
+element only. Every other note gets ``PART-mMEASURE-nNOTE``: the part's id, the measure's place
+from 1 and the note's place in that measure from 1. The same bytes give the same ids, and no
+generated id meets one that the file uses.
+
+Source: Namespaces in XML 1.0, 3rd edition (NCName); MusicXML 4.0 (``id`` of ``note`` is an
+XML ID, those of ``part``, ``instrument`` and the like are references to one).
+"""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from typing import Final, cast
+
+from lxml import etree
+
+from skeleton.score.tree import Element
+
+_START: Final = (
+    "A-Z_a-z\u00c0-\u00d6\u00d8-\u00f6\u00f8-\u02ff\u0370-\u037d\u037f-\u1fff\u200c\u200d"
+    "\u2070-\u218f\u2c00-\u2fef\u3001-\ud7ff\uf900-\ufdcf\ufdf0-\ufffd\U00010000-\U000effff"
+)
+_REST: Final = _START + "\\-.0-9\u00b7\u0300-\u036f\u203f\u2040"
+_NCNAME: Final = re.compile(f"[{_START}][{_REST}]*")
+_NO_NAME_CHARACTER: Final = re.compile(f"[^{_REST}]")
+
+_ALL_IDS: Final = etree.XPath("//@id", smart_strings=False)
+_NOTE_IDS: Final = etree.XPath("/*/*/*/note/@id", smart_strings=False)
+
+
+def is_ncname(text: str) -> bool:
+    """Whether a text can be an XML id: a letter or underscore, then letters, digits, ``-._``."""
+    return _NCNAME.fullmatch(text) is not None
+
+
+def to_ncname(text: str) -> str:
+    """Make a text an XML id: other characters become ``_``, one is put before a digit."""
+    name = _NO_NAME_CHARACTER.sub("_", text)
+    return name if is_ncname(name) else f"_{name}"
+
+
+def _values(xpath: etree.XPath, root: Element) -> list[str]:
+    return cast("list[str]", xpath(root))
+
+
+class NoteIds:
+    """Gives each note of one file its id. Part by part, in order; every note once."""
+
+    def __init__(self, root: Element) -> None:
+        own = set(_values(_NOTE_IDS, root))
+        self._taken = Counter(_values(_ALL_IDS, root))
+        self._kept = {key for key in own if self._taken[key] == 1 and is_ncname(key)}
+        self.dropped = sorted(own - self._kept)
+        self._prefixes: set[str] = set()
+
+    def enter_part(self, part_id: str) -> str:
+        """Begin a part; return the prefix of its ids, unlike that of any part before."""
+        base = prefix = to_ncname(part_id)
+        count = 1
+        while prefix in self._prefixes:
+            count += 1
+            prefix = f"{base}_{count}"
+        self._prefixes.add(prefix)
+        return prefix
+
+    def note(self, own: str | None, stem: str, ordinal: int) -> str:
+        """Return the id of a note.
+
+        Args:
+            own: the ``id`` attribute in the file, if any.
+            stem: prefix and measure, as in ``P1-m12``.
+            ordinal: the note's place in its measure, from 1.
+        """
+        if own is not None and own in self._kept:
+            return own
+        made = f"{stem}-n{ordinal}"
+        if self._taken:
+            while made in self._taken:
+                made += "_"
+        return made

@@ -1,0 +1,289 @@
+"""One ``<note>`` element to plain fields, in a single pass over its children.
+
+Scores hold hundreds of thousands of notes, so the loop does one dictionary look-up per child
+and nothing for the children that analysis does not need (stems, beams, lyrics). Fields that a
+note does not mention stay on the class and cost nothing.
+
+Source: MusicXML 4.0, ``note`` and its children.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from fractions import Fraction
+from typing import Final
+
+from skeleton.score.model import NoteKind, Sign, TimeModification
+from skeleton.score.tree import Element
+from skeleton.theory.pitch import Pitch, make_pitch
+
+TIE_START: Final = 1
+TIE_STOP: Final = 2
+
+
+class RawNote:
+    """What one element says, before the part is known: numbers as they come, ties unlinked.
+
+    ``onset`` and ``duration`` are counted in the units of the part's clock. ``tie`` holds what
+    ``<tie>`` (sound) says and ``tied`` what ``<tied>`` (print) says, as TIE_START and TIE_STOP.
+    """
+
+    kind: NoteKind = "unpitched"
+    pitch: Pitch | None = None
+    bad_pitch: bool = False
+    chord: bool = False
+    grace: bool = False
+    cue: bool = False
+    printed: bool = True
+    duration_text: str | None = None
+    voice: str | None = None
+    staff: int = 1
+    type: str | None = None
+    dots: int = 0
+    time_modification: TimeModification | None = None
+    sign: Sign | None = None
+    tie: int = 0
+    tied: int = 0
+    slurs: list[tuple[str, str]] | None = None
+    fingering: tuple[str, ...] = ()
+    string: int | None = None
+    open_string: bool = False
+    harmonic: bool = False
+    fermata: bool = False
+    measure_rest: bool = False
+
+    id: str = ""
+    index: int = 0
+    lead: int = 0
+    """Index of the first note of the chord: its own for a note that is in none."""
+    measure: int = 0
+    onset: int | Fraction = 0
+    duration: int | Fraction = 0
+    continues: RawNote | None = None
+    """The note that this one is tied to, before it."""
+    head: RawNote | None = None
+    """The note at the head of the ties, where this one continues one."""
+    sounding_end: int | Fraction | None = None
+    """Where the last note tied to this one ends, where there is one."""
+
+    @property
+    def attack(self) -> RawNote:
+        """The note that is played: itself where it continues none."""
+        return self if self.head is None else self.head
+
+    @property
+    def last_sound(self) -> int | Fraction:
+        """Where the note, with all that is tied to it, stops sounding."""
+        end = self.attack.sounding_end
+        return self.onset + self.duration if end is None else end
+
+
+def read_note(element: Element) -> RawNote:
+    """Read the children and attributes of one ``<note>``."""
+    note = RawNote()
+    for child in element:
+        read = _READERS.get(child.tag)
+        if read is not None:
+            read(note, child)
+    if element.get("print-object") == "no":
+        note.printed = False
+    return note
+
+
+def number(text: str | None) -> int | Fraction | None:
+    """Read a decimal exactly: ``-1``, ``+0.5``, `` 2 ``. None where it is no number."""
+    if text is None:
+        return None
+    try:
+        return int(text)
+    except ValueError:
+        pass
+    text = text.strip()
+    if len(text) > 40 or "/" in text or "e" in text.lower():
+        return None
+    try:
+        value = Fraction(text)
+    except ValueError:
+        return None
+    return int(value) if value.denominator == 1 else value
+
+
+def whole(text: str | None) -> int | None:
+    """Read a whole number; None where it is none."""
+    value = number(text)
+    return value if isinstance(value, int) else None
+
+
+_pitches: dict[tuple[str | None, str | None, str | None], Pitch | None] = {}
+
+
+def _pitch(note: RawNote, element: Element) -> None:
+    step = alter = octave = None
+    for child in element:
+        tag = child.tag
+        if tag == "step":
+            step = child.text
+        elif tag == "octave":
+            octave = child.text
+        elif tag == "alter":
+            alter = child.text
+    key = (step, alter, octave)
+    try:
+        pitch = _pitches[key]
+    except KeyError:
+        pitch = _make(step, alter, octave)
+        if len(_pitches) < 4096:
+            _pitches[key] = pitch
+    if pitch is None:
+        note.bad_pitch = True
+        return
+    note.kind = "note"
+    note.pitch = pitch
+
+
+def _make(step: str | None, alter: str | None, octave: str | None) -> Pitch | None:
+    letter = (step or "").strip().upper()
+    half_steps = number(alter) if alter is not None and alter.strip() else 0
+    octave_number = whole(octave)
+    if len(letter) != 1 or letter not in "ABCDEFG" or half_steps is None or octave_number is None:
+        return None
+    if abs(Fraction(half_steps)) > 4 or not -2 <= octave_number <= 12:
+        return None
+    return make_pitch(letter, half_steps, octave_number)
+
+
+def _rest(note: RawNote, element: Element) -> None:
+    note.kind = "rest"
+    if element.get("measure") == "yes":
+        note.measure_rest = True
+
+
+def _duration(note: RawNote, element: Element) -> None:
+    note.duration_text = element.text
+
+
+def _voice(note: RawNote, element: Element) -> None:
+    text = element.text
+    if text is not None:
+        note.voice = text.strip() or None
+
+
+def _staff(note: RawNote, element: Element) -> None:
+    note.staff = max(whole(element.text) or 1, 1)
+
+
+def _type(note: RawNote, element: Element) -> None:
+    text = element.text
+    if text is not None:
+        note.type = text.strip() or None
+
+
+def _dot(note: RawNote, _element: Element) -> None:
+    note.dots += 1
+
+
+def _chord(note: RawNote, _element: Element) -> None:
+    note.chord = True
+
+
+def _grace(note: RawNote, _element: Element) -> None:
+    note.grace = True
+
+
+def _cue(note: RawNote, _element: Element) -> None:
+    note.cue = True
+
+
+def _tie(note: RawNote, element: Element) -> None:
+    note.tie |= _TIES.get(element.get("type"), 0)
+
+
+_TIES: Final[dict[str | None, int]] = {
+    "start": TIE_START,
+    "stop": TIE_STOP,
+    "continue": TIE_START | TIE_STOP,
+}
+
+
+def _accidental(note: RawNote, element: Element) -> None:
+    name = (element.text or "").strip()
+    if not name:
+        return
+    if not element.attrib:
+        note.sign = _plain_sign(name)
+        return
+    note.sign = Sign(
+        name,
+        cautionary=element.get("cautionary") == "yes",
+        editorial=element.get("editorial") == "yes",
+        enclosed="yes" in (element.get("parentheses"), element.get("bracket")),
+    )
+
+
+_signs: dict[str, Sign] = {}
+
+
+def _plain_sign(name: str) -> Sign:
+    sign = _signs.get(name)
+    if sign is None:
+        sign = Sign(name)
+        if len(_signs) < 256:
+            _signs[name] = sign
+    return sign
+
+
+def _time_modification(note: RawNote, element: Element) -> None:
+    actual = whole(element.findtext("actual-notes"))
+    normal = whole(element.findtext("normal-notes"))
+    if actual is not None and normal is not None and actual > 0 and normal > 0:
+        note.time_modification = TimeModification(actual, normal)
+
+
+def _notations(note: RawNote, element: Element) -> None:
+    for child in element:
+        tag = child.tag
+        if tag == "slur":
+            mark = (child.get("type", ""), child.get("number", "1").strip() or "1")
+            if note.slurs is None:
+                note.slurs = [mark]
+            else:
+                note.slurs.append(mark)
+        elif tag == "tied":
+            note.tied |= _TIES.get(child.get("type"), 0)
+        elif tag == "technical":
+            _technical(note, child)
+        elif tag == "fermata":
+            note.fermata = True
+
+
+def _technical(note: RawNote, element: Element) -> None:
+    for child in element:
+        tag = child.tag
+        if tag == "fingering":
+            finger = (child.text or "").strip()
+            if finger:
+                note.fingering = (*note.fingering, finger)
+        elif tag == "string":
+            note.string = whole(child.text)
+        elif tag == "open-string":
+            note.open_string = True
+        elif tag == "harmonic":
+            note.harmonic = True
+
+
+_READERS: Final[dict[str, Callable[[RawNote, Element], None]]] = {
+    "pitch": _pitch,
+    "duration": _duration,
+    "voice": _voice,
+    "type": _type,
+    "notations": _notations,
+    "accidental": _accidental,
+    "rest": _rest,
+    "staff": _staff,
+    "dot": _dot,
+    "chord": _chord,
+    "tie": _tie,
+    "time-modification": _time_modification,
+    "grace": _grace,
+    "cue": _cue,
+}

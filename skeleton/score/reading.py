@@ -1,0 +1,97 @@
+"""Read a score from a file, from bytes, or again from what was read before.
+
+The kind of file is told by what it holds, then by its suffix: MusicXML, plain or zipped, is
+read here; other formats are converted first (:mod:`skeleton.score.foreign`).
+"""
+
+from __future__ import annotations
+
+import dataclasses
+import gc
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from skeleton.errors import ScoreError
+from skeleton.score import foreign
+from skeleton.score.container import MAX_BYTES, is_zip, unpack
+from skeleton.score.model import Notice, Score, Source
+from skeleton.score.musicxml import read_tree
+from skeleton.score.tree import Element, local_name, parse, score_root
+
+
+def read(path: str | os.PathLike[str]) -> Score:
+    """Read a score file: MusicXML, plain or zipped, or ABC, Humdrum, MEI, MuseData, MIDI.
+
+    Odd but readable input gives a score with :attr:`Score.notices`.
+
+    Raises:
+        ScoreError: there is no such file, or it cannot be read as a score.
+    """
+    file = Path(path)
+    try:
+        if file.is_dir():
+            raise ScoreError(f"{file.name}: this is a folder; give a score file")
+        if file.stat().st_size > MAX_BYTES:
+            raise ScoreError(f"{file.name}: larger than {MAX_BYTES} bytes, which no score is")
+        data = file.read_bytes()
+    except FileNotFoundError:
+        raise ScoreError(f"{path}: there is no such file; check the name") from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or error
+        raise ScoreError(f"{path}: the file cannot be read ({reason})") from None
+    return read_bytes(data, file.name)
+
+
+def read_bytes(data: bytes, name: str) -> Score:
+    """Read a score from the bytes of a file; ``name`` is for messages and its suffix.
+
+    Raises:
+        ScoreError: the bytes cannot be read as a score.
+    """
+    notices: tuple[Notice, ...] = ()
+    if is_zip(data):
+        data, notices = unpack(data, name)
+    form = foreign.recognise(data, name)
+    with _collector_at_rest():
+        if form is None:
+            root, odd = parse(data, name)
+            if local_name(root) != "mei":
+                return _with(_walk(root, Source(name, data)), notices + odd)
+            form = foreign.MEI
+        converted, cost = foreign.convert(data, name, form)
+        return _with(read_source(Source(name, converted, form.name)), notices + cost)
+
+
+def read_source(source: Source) -> Score:
+    """Read a score again from its MusicXML bytes: notes, ids and slurs come out the same.
+
+    Notices about the archive or the conversion that the bytes came from are not repeated.
+
+    Raises:
+        ScoreError: the bytes cannot be read as MusicXML.
+    """
+    with _collector_at_rest():
+        root, odd = parse(source.data, source.name)
+        return _with(_walk(root, source), odd)
+
+
+def _walk(root: Element, source: Source) -> Score:
+    return read_tree(score_root(root, source.name), source)
+
+
+def _with(score: Score, notices: tuple[Notice, ...]) -> Score:
+    return dataclasses.replace(score, notices=notices + score.notices) if notices else score
+
+
+@contextmanager
+def _collector_at_rest() -> Iterator[None]:
+    """Hold the cyclic garbage collector while many objects are made and none is dropped."""
+    was_on = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was_on:
+            gc.enable()

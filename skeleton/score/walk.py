@@ -1,0 +1,349 @@
+"""The walk through one part: a clock, the notes on it, and what stands between them.
+
+The clock counts in one unit for the whole part, fine enough for every ``<divisions>`` in it,
+so that times are whole numbers while the part is read and become exact fractions at its end.
+
+Source: MusicXML 4.0, ``measure`` and its children.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from fractions import Fraction
+from math import lcm
+from typing import Final
+
+from skeleton.score import attributes
+from skeleton.score.ids import NoteIds
+from skeleton.score.model import (
+    Barline,
+    ClefChange,
+    Ending,
+    KeyChange,
+    Measure,
+    Metre,
+    Notice,
+    Transposition,
+)
+from skeleton.score.notes import RawNote, number, read_note, whole
+from skeleton.score.tree import Element, PartSource, text_of
+
+Time = int | Fraction
+
+_MAX_DIVISIONS: Final = 1_000_000
+_NAMES: Final = (
+    "maxima long breve whole half quarter eighth 16th 32nd 64th 128th 256th 512th 1024th"
+)
+_TYPES: Final[dict[str, Fraction]] = {
+    name: Fraction(32, 2**place) for place, name in enumerate(_NAMES.split())
+}
+"""Quarters of each note value (MusicXML 4.0, ``note-type-value``)."""
+
+
+class PartWalk:
+    """Reads one part from its measures; after :meth:`run` its lists are filled."""
+
+    def __init__(self, source: PartSource, part_id: str, ids: NoteIds, first_index: int) -> None:
+        self.part_id = part_id
+        self.notes: list[RawNote] = []
+        self.measures: list[Measure] = []
+        self.keys: list[KeyChange] = []
+        self.transpositions: list[Transposition] = []
+        self.clefs: list[ClefChange] = []
+        self.staves = 1
+        self.notices: list[Notice] = []
+        self._source = source
+        self._ids = ids
+        self._prefix = ids.enter_part(part_id)
+        self._index = first_index
+        self._unit = _unit(source)
+        self._quarters: dict[Time, Fraction] = {}
+        self._divisions: int | Fraction | None = None
+        self._ticks: dict[str | None, Time | None] = {}
+        self._metre = attributes.FREE
+        self._next_metre: Metre | None = None
+        self._number = "1"
+        self._start: Time = 0
+        self._now: Time = 0
+        self._far: Time = 0
+        self._chord_first: RawNote | None = None
+        self._left: Barline | None = None
+        self._right: Barline | None = None
+        self._rehearsal: list[str] = []
+
+    def run(self) -> int:
+        """Read every measure; return how many ``<note>`` elements the part has."""
+        first = self._index
+        for place, (head, body) in enumerate(self._source.measures):
+            self._measure(place, head, body)
+        return self._index - first
+
+    def quarters(self, time: Time) -> Fraction:
+        """Turn a time of the part's clock into quarters."""
+        found = self._quarters.get(time)
+        if found is None:
+            found = self._quarters[time] = Fraction(time, self._unit)
+        return found
+
+    def notice(self, code: str, message: str, measure: str | None = None) -> None:
+        """Note something odd in the measure being read, or the one that is named."""
+        self.notices.append(Notice(code, message, self.part_id, measure or self._number))
+
+    def _measure(self, place: int, head: Element, body: Element) -> None:
+        self._number = number_ = (head.get("number") or "").strip() or str(place + 1)
+        self._start = self._now = self._far
+        self._chord_first = None
+        self._left = self._right = None
+        self._rehearsal = []
+        start = self._start
+        stem = f"{self._prefix}-m{place + 1}"
+        count = 0
+        for element in body:
+            tag = element.tag
+            if tag == "note":
+                count += 1
+                note = read_note(element)
+                note.id = self._ids.note(element.get("id"), stem, count)
+                note.index = self._index
+                note.measure = place
+                self._index += 1
+                self._place(note)
+                self.notes.append(note)
+            else:
+                read = _CHILDREN.get(tag)
+                if read is not None:
+                    read(self, element)
+        length = self._far - start
+        metre = self._metre
+        full = metre.length_quarters * self._unit
+        if not length and not count:
+            self._far = start + (full.numerator if full.denominator == 1 else full)
+            length = self._far - start
+        elif length > full and not metre.senza_misura:
+            self.notice(
+                "measure-too-long",
+                f"the measure holds {Fraction(length, self._unit)} quarters where its metre has "
+                f"{metre.length_quarters}; its notes are read as they stand",
+            )
+        self.measures.append(
+            Measure(
+                place,
+                number_,
+                self.quarters(start),
+                self.quarters(length),
+                metre,
+                head.get("implicit") == "yes",
+                self._left,
+                self._right,
+                tuple(self._rehearsal),
+            )
+        )
+        if self._next_metre is not None:
+            self._metre, self._next_metre = self._next_metre, None
+
+    def _place(self, note: RawNote) -> None:
+        """Put a note on the clock and move the clock on."""
+        first = self._chord_first
+        if note.chord and first is not None:
+            note.onset = first.onset
+            note.lead = first.index
+            if note.voice is None:
+                note.voice = first.voice
+        else:
+            if note.chord:
+                note.chord = False
+                self.notice("chord-without-first", "a chord note follows no note; read as alone")
+            note.onset = self._now
+            note.lead = note.index
+            self._chord_first = note
+        if note.voice is None:
+            note.voice = "1"
+        self.staves = max(self.staves, note.staff)
+        if note.bad_pitch:
+            self.notice("bad-pitch", "a note has no readable pitch; it is left out")
+        if note.grace:
+            return
+        duration = self._length(note)
+        note.duration = duration
+        if not note.chord:
+            self._now += duration
+            self._far = max(self._far, self._now)
+
+    def _length(self, note: RawNote) -> Time:
+        text = note.duration_text
+        if text is not None:
+            ticks = self._ticks_of(text)
+            if ticks is not None and ticks >= 0:
+                return ticks
+        if note.chord and self._chord_first is not None:
+            return self._chord_first.duration
+        if note.measure_rest or (note.kind == "rest" and note.type is None):
+            quarters = self._metre.length_quarters
+        else:
+            quarters = _TYPES.get(note.type or "", Fraction(1))
+            quarters *= 2 - Fraction(1, 2 ** min(note.dots, 8))
+            if note.time_modification is not None:
+                quarters *= Fraction(note.time_modification.normal, note.time_modification.actual)
+        self.notice(
+            "missing-duration",
+            f"a note has no readable duration; {quarters} quarters are taken from its kind",
+        )
+        time = quarters * self._unit
+        return time.numerator if time.denominator == 1 else time
+
+    def _ticks_of(self, text: str | None) -> Time | None:
+        """Turn a ``<duration>`` into the part's unit."""
+        try:
+            return self._ticks[text]
+        except KeyError:
+            pass
+        if self._divisions is None:
+            self._divisions = 1
+            self.notice("missing-divisions", "no <divisions> before the first duration; taken as 1")
+        value = number(text)
+        ticks: Time | None = None
+        if value is not None and abs(Fraction(value)) < 10**9:
+            exact = Fraction(value * self._unit) / self._divisions
+            ticks = exact.numerator if exact.denominator == 1 else exact
+        if len(self._ticks) < 4096:
+            self._ticks[text] = ticks
+        return ticks
+
+    def backup(self, element: Element) -> None:
+        """Move the clock back, never beyond the barline."""
+        self._chord_first = None
+        ticks = self._ticks_of(element.findtext("duration"))
+        if ticks is None or ticks < 0:
+            self.notice("missing-duration", "a <backup> has no readable duration; it is left out")
+            return
+        self._now -= ticks
+        if self._now < self._start:
+            self._now = self._start
+            self.notice(
+                "backup-before-barline",
+                "a <backup> goes back beyond the barline; it stops at the barline",
+            )
+
+    def forward(self, element: Element) -> None:
+        """Move the clock on over time in which nothing is written."""
+        self._chord_first = None
+        ticks = self._ticks_of(element.findtext("duration"))
+        if ticks is None or ticks < 0:
+            self.notice("missing-duration", "a <forward> has no readable duration; it is left out")
+            return
+        self._now += ticks
+        self._far = max(self._far, self._now)
+
+    def attributes(self, element: Element) -> None:
+        """Take divisions, keys, metres, transpositions, clefs and the number of staves."""
+        onset = self.quarters(self._now)
+        for child in element:
+            tag = child.tag
+            if tag == "divisions":
+                self._divisions_from(child)
+            elif tag == "key":
+                key = attributes.read_key(child)
+                if key is not None:
+                    self.keys.append(KeyChange(onset, attributes.staff_of(child), key))
+            elif tag == "time":
+                self._metre_from(child)
+            elif tag == "transpose":
+                transposition = attributes.read_transposition(child, onset)
+                if transposition is not None:
+                    self.transpositions.append(transposition)
+            elif tag == "clef":
+                clef = attributes.read_clef(child, onset)
+                if clef is not None:
+                    self.clefs.append(clef)
+            elif tag == "staves":
+                self.staves = max(self.staves, min(whole(child.text) or 1, 64))
+
+    def _divisions_from(self, element: Element) -> None:
+        value = _divisions(element)
+        if value is None:
+            self.notice(
+                "bad-divisions", f"<divisions>{(element.text or '')[:20]}</divisions> is left out"
+            )
+        elif value != self._divisions:
+            self._divisions = value
+            self._ticks = {}
+
+    def _metre_from(self, element: Element) -> None:
+        if attributes.staff_of(element) not in (None, 1):
+            return  # a measure has one metre here: that of the first staff
+        metre = attributes.read_metre(element)
+        if metre is None:
+            self.notice("bad-metre", "a time signature cannot be read; the one before stays")
+        elif self._now == self._start:
+            self._metre = metre
+        else:
+            self._next_metre = metre
+
+    def barline(self, element: Element) -> None:
+        """Keep what a barline at either end of the measure says."""
+        location = element.get("location", "right")
+        if location not in ("left", "right"):
+            return
+        style = (element.findtext("bar-style") or "").strip() or None
+        repeat = element.find("repeat")
+        direction = repeat.get("direction") if repeat is not None else None
+        ending = element.find("ending")
+        line = Barline(
+            style,
+            "forward" if direction == "forward" else "backward" if direction else None,
+            None
+            if ending is None
+            else Ending(ending.get("number", "1").strip(), ending.get("type", "")),
+            element.find("fermata") is not None,
+        )
+        if location == "left":
+            self._left = _merged(self._left, line)
+        else:
+            self._right = _merged(self._right, line)
+
+    def direction(self, element: Element) -> None:
+        """Keep rehearsal marks."""
+        for kind in element.iterchildren("direction-type"):
+            for mark in kind.iterchildren("rehearsal"):
+                text = text_of(mark)
+                if text:
+                    self._rehearsal.append(text)
+
+
+def _merged(one: Barline | None, other: Barline) -> Barline:
+    if one is None:
+        return other
+    return Barline(
+        one.style or other.style,
+        one.repeat or other.repeat,
+        one.ending or other.ending,
+        one.fermata or other.fermata,
+    )
+
+
+def _divisions(element: Element) -> int | Fraction | None:
+    value = number(element.text)
+    return value if value is not None and 0 < value <= _MAX_DIVISIONS else None
+
+
+def _unit(source: PartSource) -> int:
+    """Return parts of a quarter that every ``<divisions>`` of the part divides."""
+    found = {1}
+    for _, body in source.measures:
+        for attributes_element in body.iterchildren("attributes"):
+            for element in attributes_element.iterchildren("divisions"):
+                value = _divisions(element)
+                if isinstance(value, int):
+                    found.add(value)
+    unit = lcm(*found)
+    # Odd files aside, all divisions are small; beyond this, fractions are the smaller burden.
+    return unit if unit < 10**12 else max(found)
+
+
+_CHILDREN: Final[dict[str, Callable[[PartWalk, Element], None]]] = {
+    "backup": PartWalk.backup,
+    "forward": PartWalk.forward,
+    "attributes": PartWalk.attributes,
+    "barline": PartWalk.barline,
+    "direction": PartWalk.direction,
+}

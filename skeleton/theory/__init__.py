@@ -1,0 +1,1 @@
+"""Pitch, interval, tuning and instruments: tables and arithmetic, standard library only."""
