@@ -30,10 +30,15 @@ BLIND = {"audio": {"score", "analysis", "intonation"}}
 """Earlier packages that a package does not see all the same: audio knows no score."""
 
 LXML_MODULES = {
+    "skeleton.export.annotation",
+    "skeleton.export.part_writer",
     "skeleton.export.picture",
     "skeleton.export.reduction",
     "skeleton.export.svg",
     "skeleton.export.svg_edit",
+    "skeleton.export.tree_edit",
+    "skeleton.export.views",
+    "skeleton.score.foreign",
     "skeleton.score.ids",
     "skeleton.score.marking",
     "skeleton.score.tree",

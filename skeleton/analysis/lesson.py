@@ -167,12 +167,16 @@ def parse_lesson(text: str, source: str = "lesson") -> Lesson:
     except tomllib.TOMLDecodeError as error:
         raise LessonError(f"{source}: no TOML: {error}") from error
     except RecursionError as error:
-        raise LessonError(f"{source}: no TOML: nested too deeply") from error
+        raise LessonError(f"{source}: no TOML: nested too deeply; write plain keys") from error
+    except ValueError as error:  # integers that Python refuses to convert for their length
+        raise LessonError(f"{source}: a number in it is too long; shorten it") from error
     try:
         lesson = Lesson(**_checked(table, _LESSON), source=source)
         _check_whole(lesson)
     except OptionError as error:
         raise LessonError(f"{source}: {error}") from error
+    except ValueError as error:  # hexadecimal ones are read, and then too long to be shown
+        raise LessonError(f"{source}: a number in it is too long; shorten it") from error
     return lesson
 
 
@@ -183,7 +187,7 @@ def _checked(table: Mapping[str, Any], checks: _Checks) -> dict[str, Any]:
         if key not in checks:
             close = get_close_matches(key, checks, n=1)
             advice = f"did you mean {close[0]!r}?" if close else f"keys are {', '.join(checks)}"
-            raise OptionError(f"key {key!r} is unknown; {advice}")
+            raise OptionError(f"key {key[:40]!r} is unknown; {advice}")
         try:
             found[_FIELDS.get(key, key)] = checks[key](value)
         except OptionError as error:

@@ -74,7 +74,7 @@ def rule(value: object) -> Rule:
 
 def key(value: object) -> Key:
     """Return a key signature: a name, or a number of fifths."""
-    if isinstance(value, bool) or not isinstance(value, int | str):
+    if isinstance(value, bool) or not isinstance(value, int | str) or len(str(value)) > 40:
         raise OptionError(f'{_shown(value)} is no key; write "D major", "e minor" or 2 for fifths')
     return parse_key(value)
 

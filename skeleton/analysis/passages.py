@@ -62,7 +62,7 @@ def passages_by_rule(parts: Sequence[Part], timelines: Sequence[Timeline]) -> tu
     if not measures:
         return ()
     count = len(measures)
-    start = 1 if count > 1 and is_pickup(measures[0]) else 0
+    start = 1 if is_pickup(measures[0]) else 0
     hard = sorted(
         {cut for part in parts for cut in _hard_cuts(part) if start < cut < count} | {count}
     )
@@ -102,16 +102,18 @@ def _hard_cuts(part: Part) -> set[int]:
             or measure.metre != previous.metre
         ):
             cuts.add(measure.index)
-    in_force: dict[int | None, tuple[object, ...]] = {}
+    in_force: dict[int | None, tuple[object, ...]] = {None: ()}
     onsets = {measure.onset_quarters: measure.index for measure in part.measures}
     for change in part.keys:
         alters = tuple(sorted(change.key.alters))
-        differs = alters != in_force.get(change.staff, in_force.get(None, ()))
+        if change.staff is None:
+            differs = any(alters != before for before in in_force.values())
+            in_force = {None: alters}
+        else:
+            differs = alters != in_force.get(change.staff, in_force[None])
+            in_force[change.staff] = alters
         if differs and change.onset_quarters in onsets:
             cuts.add(onsets[change.onset_quarters])
-        if change.staff is None:
-            in_force.clear()
-        in_force[change.staff] = alters
     return cuts
 
 
@@ -175,9 +177,10 @@ def _silences(timelines: Iterable[Timeline]) -> list[tuple[int, int]]:
 def _nearest_barline(barlines: Sequence[int], begin: int, end: int) -> int:
     """The measure at whose barline a rest is cut."""
     after = bisect_right(barlines, end)
-    if barlines[after - 1] >= begin or after == len(barlines):
+    # The barline before may lie inside the rest; its distance is then below zero, and it wins.
+    if after == len(barlines) or barlines[after] - end > begin - barlines[after - 1]:
         return after - 1
-    return after if barlines[after] - end <= begin - barlines[after - 1] else after - 1
+    return after
 
 
 def _pieces(begin: int, end: int, joined: set[int]) -> list[int]:

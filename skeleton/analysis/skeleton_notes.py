@@ -50,7 +50,7 @@ class BowSlurs:
 
 
 def bow_slurs(timeline: Timeline) -> BowSlurs:
-    """Return the slurs of a part that are no phrasing, in time order of their first events."""
+    """Return the slurs of a part that are no phrasing, in the order in which they start."""
     by_first: dict[int, dict[frozenset[int], Events]] = {}
     for slur in timeline.part.slurs:
         events = _events(timeline, slur)
@@ -63,7 +63,6 @@ def bow_slurs(timeline: Timeline) -> BowSlurs:
         for members, events in same_start.items():
             if not any(inner < members for start in members & starts for inner in by_first[start]):
                 counted.append(events)
-    counted.sort()
     of_attack: dict[int, tuple[int, ...]] = {}
     for number, events in enumerate(counted):
         for event in events:

@@ -12,11 +12,13 @@ from typing import Annotated, Final
 
 import typer
 
+from skeleton.cli.annotate import annotate
 from skeleton.cli.checklist import checklist
 from skeleton.cli.guard import guarded
 from skeleton.cli.outline import outline
+from skeleton.cli.reduce import reduce
 
-COMMANDS: Final[tuple[Callable[..., None], ...]] = (outline, checklist)
+COMMANDS: Final[tuple[Callable[..., None], ...]] = (outline, reduce, annotate, checklist)
 """The commands, in the order in which ``--help`` lists them."""
 
 app = typer.Typer(

@@ -46,7 +46,7 @@ def checklist(
         ),
     ] = None,
 ) -> None:
-    """Print a checklist per passage: open strings, fixed notes, accidentals, matches."""
+    """Print what to tune, passage by passage, with boxes to tick."""
     if json and form not in (None, Form.JSON):
         raise typer.BadParameter("give --json or another --format, not both")
     from skeleton.cli.reading import analysis_of  # noqa: PLC0415 - not needed for --help

@@ -12,8 +12,8 @@ from typing import Final
 from lxml import etree
 
 from skeleton.errors import OutputError
-from skeleton.export.marks import Marks, Row
-from skeleton.export.part_writer import NO_BREAK_SPACE, lyric
+from skeleton.export.marks import NO_BREAK_SPACE, Marks, Row
+from skeleton.export.part_writer import lyric
 from skeleton.export.splice import LIGHT, Addition, NoteMarks, additions, splice
 from skeleton.score.marking import marked_root
 from skeleton.score.model import Notice, Score
@@ -64,7 +64,7 @@ def note_marks(score: Score, marks: Marks) -> dict[int, NoteMarks]:
     for part in score.parts:
         for note in part.notes:
             lyrics = tuple(
-                (first + place, PLACEMENT[row], " ".join(rows[row][note.id].texts))
+                (first + place, PLACEMENT[row], rows[row][note.id].line)
                 for place, row in enumerate(ROWS)
                 if note.id in rows[row]
             )

@@ -9,7 +9,7 @@ Three rows, so that every kind of mark has a line of its own:
 ``group``
     below that: the letter of its match group.
 
-The marks of a chord stand together at its first note. Nothing here means something else to a
+The marks of notes that begin together stand together. Nothing here means something else to a
 string player: no circles or zeros over notes, no digits, dots, dashes or bow signs, and no
 arrows, which belong to the listener.
 """
@@ -18,12 +18,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final, Literal
 
 from skeleton.analysis.results import Analysis, Anchor, PartAnalysis
 from skeleton.export.placement import kept_ids
 from skeleton.export.words import anchor_text, pitch_text, short_text
 from skeleton.score.model import Part
+
+NO_BREAK_SPACE: Final = "\N{NO-BREAK SPACE}"
 
 Row = Literal["string", "lean", "group"]
 
@@ -32,15 +34,25 @@ Row = Literal["string", "lean", "group"]
 class Label:
     """A text on a row at a note.
 
-    ``note`` is the id of the first note of the chord that it belongs to, ``texts`` one entry for
-    each member that has something to say. ``kept`` is true for letters of open strings where the
-    note is in the bare reduction as well.
+    ``note`` is the id of the note that carries it (see :func:`columns`), ``texts`` one entry for
+    each note of the column that has something to say. ``kept`` is true for letters of open
+    strings where the note is in the bare reduction as well.
     """
 
     row: Row
     note: str
     texts: tuple[str, ...]
     kept: bool = False
+
+    @property
+    def line(self) -> str:
+        """All texts in one line; those that are framed stand far enough apart for it."""
+        return self.gap.join(self.texts)
+
+    @property
+    def gap(self) -> str:
+        """What stands between two texts of the line."""
+        return NO_BREAK_SPACE if self.row == "lean" else 3 * NO_BREAK_SPACE
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,31 +73,42 @@ def marks(analysis: Analysis, *, in_words: bool = False) -> Marks:
     light: set[str] = set()
     for found in analysis.parts:
         part = analysis.score.part(found.part)
-        heads = chord_heads(part)
+        heads = columns(part)
         kept = kept_ids(found, analysis.passages, keep_open_strings=analysis.keep_open_strings)
         labels += string_labels(found, heads, kept)
         labels += _lean_labels(found, heads, in_words=in_words)
         labels += _group_labels(found, heads)
-        light |= _light(part, found, heads)
+        light |= _light(part, found)
     return Marks(tuple(labels), frozenset(light))
 
 
-def chord_heads(part: Part) -> dict[str, str]:
-    """Map each note's id to that of the first note of its chord, itself where it is alone."""
+def columns(part: Part) -> dict[str, str]:
+    """Map each note to the one that carries the marks of all that begin with it on its staff.
+
+    That is the first printed attack there, in whatever voice: marks of two voices would lie on
+    each other. Grace notes stand in columns of their own, chord by chord.
+    """
+    carriers: dict[tuple[object, ...], str] = {}
+    found: dict[str, str] = {}
+    chord = 0
+    for note in part.notes:
+        chord += not note.chord
+        place = (note.staff, note.onset_quarters, chord if note.grace else None)
+        if note.is_attack and note.printed:
+            carriers.setdefault(place, note.id)
+        found[note.id] = carriers.get(place, note.id)
+    return found
+
+
+def _light(part: Part, found: PartAnalysis) -> set[str]:
+    """Notes that belong to no skeleton event: neither they, nor their chord, nor what they tie."""
+    origin: dict[str, str] = {}
     heads: dict[str, str] = {}
     head = ""
     for note in part.notes:
-        if not note.chord:
-            head = note.id
-        heads[note.id] = head
-    return heads
-
-
-def _light(part: Part, found: PartAnalysis, heads: Mapping[str, str]) -> set[str]:
-    """Notes that belong to no skeleton event: neither they, nor their chord, nor what they tie."""
-    origin: dict[str, str] = {}
-    for note in part.notes:
         origin[note.id] = origin.get(note.tied_from, note.id) if note.tied_from else note.id
+        head = head if note.chord else note.id
+        heads[note.id] = head
     structural = {note.place.id for note in found.skeleton}
     dark = {heads[note.id] for note in part.notes if origin[note.id] in structural}
     return {note.id for note in part.notes if note.kind != "rest" and heads[note.id] not in dark}
@@ -105,7 +128,7 @@ def string_labels(found: PartAnalysis, heads: Mapping[str, str], kept: set[str])
 
     Args:
         found: the part.
-        heads: the notes that are shown, each with the first note of its chord.
+        heads: the notes that are shown, each with the one that carries its marks.
         kept: the notes of the bare reduction.
     """
     named = [

@@ -5,7 +5,7 @@ Source: MusicXML 4.0, note, notations, attributes, direction and barline element
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from copy import deepcopy
 from fractions import Fraction
 from math import lcm
@@ -37,8 +37,6 @@ SIGN_NAMES: Final[dict[Fraction, str]] = {
 _KEPT_DIRECTIONS: Final = {"rehearsal", "metronome", "octave-shift", "segno", "coda"}
 _KEPT_TECHNICAL: Final = {"fingering", "string", "open-string", "harmonic", "thumb-position"}
 
-NO_BREAK_SPACE: Final = "\N{NO-BREAK SPACE}"
-
 Slurs = Mapping[str, Sequence[tuple[str, str, tuple[str, ...]]]]
 """By the id of the note a slur starts or stops at: which of the two, its number, and the notes
 of the large event that it hangs on."""
@@ -67,16 +65,14 @@ class PartWriter:
         self._signs = self._needed_signs()
         self._stems = stems(part, bars) if slurs else {}
 
-    def write(self, new_systems: Collection[int]) -> None:
-        """Replace what the measures hold; those in ``new_systems`` begin a line."""
+    def write(self) -> None:
+        """Replace what the measures hold."""
         divisions = Fraction(1)
         for index, measure in enumerate(self._element.findall("measure")):
             kept, divisions = self._kept(measure, divisions)
             for child in list(measure):
                 measure.remove(child)
             measure.attrib.pop("width", "")
-            if index in new_systems and index > 0:
-                etree.SubElement(measure, "print", {"new-system": "yes"})
             for child in self._filled(self._bars[index], kept, first=index == 0):
                 measure.append(child)
 
@@ -230,10 +226,11 @@ class PartWriter:
             # On the side of the heads: above a stem that points down, else below.
             if kind == "start":
                 slur.set("placement", "above" if self._stems.get(anchor) == "down" else "below")
+        # Between small notes fingers would stand on stems, and they belong to the full etude.
         technical = [
             deepcopy(child)
             for child in source.findall("notations/technical/*")
-            if child.tag in _KEPT_TECHNICAL
+            if child.tag in _KEPT_TECHNICAL and not self._slurs
         ]
         if technical:
             etree.SubElement(notations, "technical").extend(technical)

@@ -30,6 +30,9 @@ PAGE_WIDTH_MM: Final = 190.0
 PAGE_HEIGHT_MM: Final = 277.0
 """Height of a page: A4 with margins of 10 mm."""
 
+_MARGIN_MM: Final = 3.0
+"""Room at the left of a line for its measure number, which hangs over the clef."""
+
 _SPACE: Final = STAFF_UNITS / 4
 """The distance of two staff lines, the measure of everything drawn here."""
 
@@ -56,6 +59,7 @@ def engrave_marked(
     heading: Heading,
     description: str,
     single: bool = False,
+    stretch_last: bool = False,
     height_mm: float = PAGE_HEIGHT_MM,
     expect_ids: Sequence[str] = (),
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
@@ -69,18 +73,25 @@ def engrave_marked(
         heading: what to write over the first page.
         description: a sentence on what the picture shows.
         single: one tall picture instead of pages.
+        stretch_last: fill the last line.
         height_mm: height of a page.
         expect_ids: notes that must be drawn.
 
     Returns:
-        One SVG text for each page, and what the engraver said.
+        One SVG text for each page, and the expected notes that were not drawn.
 
     Raises:
         EngravingError: the engraver failed.
     """
     engraved = engraver.engrave(
         etree.tostring(root, encoding="unicode"),
-        Layout(page_width_mm=PAGE_WIDTH_MM, breaks="line", systems_per_page=1),
+        Layout(
+            page_width_mm=PAGE_WIDTH_MM,
+            margin_mm=_MARGIN_MM,
+            breaks="line",
+            systems_per_page=1,
+            stretch_last=stretch_last,
+        ),
         expect_ids=expect_ids,
         name=analysis.score.source.name,
     )
@@ -96,7 +107,7 @@ def engrave_marked(
     pages = _paged(systems, heading, None if single else height_mm / engraved.unit_mm)
     for page in pages:
         describe(page, heading.title, description, role="group")
-    return tuple(write(page) for page in pages), engraved.warnings
+    return tuple(write(page) for page in pages), engraved.missing
 
 
 def _system(
@@ -116,9 +127,8 @@ def _system(
             texts.setdefault(text.note, []).append(text)
     for note, placed in texts.items():
         for label in framed.get(note, ()):
-            wanted = " ".join(label.texts)
             for text in placed:
-                if text.text.strip() == wanted:
+                if text.text.strip() == label.line:
                     _frame(layer, label, text)
                     break
     name_ids(page, here)
@@ -144,7 +154,7 @@ def _frame(layer: Element, label: Label, placed: PlacedText) -> None:
                 layer, "rect", x=x + width / 2 - half, y=middle - size / 2,
                 width=2 * half, height=size, rx=size / 2,
             )  # fmt: skip
-        x += width + scale * text_width(" ", 1.0)
+        x += width + scale * text_width(label.gap, 1.0)
 
 
 def _shape(layer: Element, tag: str, **numbers: float) -> None:
@@ -197,7 +207,7 @@ def _with_heading(page: Page, heading: Heading) -> Page:
     top = page.frame.y - _heading_height(heading)
     page = grow(page, top=_heading_height(heading))
     group = etree.SubElement(page.root, f"{{{SVG}}}g", {"class": "heading"})
-    x = page.frame.x + 0.5 * _SPACE
+    x = page.frame.x + _MARGIN_MM / page.unit_mm
     y = top + 2.4 * _SPACE
     _write_line(group, heading.title, x, y, 2.6 * _SPACE, bold=True)
     y += 2.2 * _SPACE
@@ -211,7 +221,7 @@ def _with_heading(page: Page, heading: Heading) -> Page:
 def _write_line(
     group: Element, line: str, x: float, y: float, size: float, *, bold: bool = False
 ) -> None:
-    room = PAGE_WIDTH_MM / Layout().unit_mm - 2 * _SPACE
+    room = (PAGE_WIDTH_MM - 2 * _MARGIN_MM) / Layout().unit_mm
     width = text_width(line, size, bold=bold)
     text = etree.SubElement(
         group,

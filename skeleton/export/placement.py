@@ -184,7 +184,9 @@ def _slur_spans(
 def _bowing(part: Part) -> Iterator[Slur]:
     """The slurs that are no phrasing."""
     attacks = timeline(part)
-    counted = {frozenset(a for event in events for a in event) for events in bow_slurs(attacks).slurs}
+    counted = {
+        frozenset(a for event in events for a in event) for events in bow_slurs(attacks).slurs
+    }
     for slur in part.slurs:
         members = frozenset(attacks.index[i] for event in slur.events for i in event)
         if members in counted:

@@ -21,6 +21,7 @@ from skeleton.export.bars import write_bars
 from skeleton.export.marks import Label, Marks, string_labels
 from skeleton.export.part_writer import PartWriter, Slurs
 from skeleton.export.placement import Placement, place
+from skeleton.export.tree_edit import keep_parts
 from skeleton.score.marking import marked_root
 from skeleton.score.model import Notice
 from skeleton.score.tree import Element
@@ -41,22 +42,20 @@ class Reduction:
     notices: tuple[Notice, ...]
 
 
-def reduction(analysis: Analysis, stage: Stage, *, new_systems: Iterable[int] = ()) -> Reduction:
+def reduction(analysis: Analysis, stage: Stage) -> Reduction:
     """Write the reduction of all analysed parts.
 
     Args:
         analysis: what was found.
         stage: ``bare`` for the skeleton alone, ``neighbours`` with the accidentals.
-        new_systems: ordinals of the measures that begin a new line.
 
     Raises:
         ScoreError: the source's bytes are no score.
     """
     root = marked_root(analysis.score)
     found = {part.part: part for part in analysis.parts}
-    _drop_parts(root, set(found))
+    keep_parts(root, set(found))
     _say_what_it_is(root, analysis, stage)
-    breaks = set(new_systems)
     notices: list[Notice] = []
     labels: list[Label] = []
     notes: list[str] = []
@@ -72,30 +71,26 @@ def reduction(analysis: Analysis, stage: Stage, *, new_systems: Iterable[int] = 
         )
         bars, said = write_bars(part, placements)
         notices += said
-        heads = {note: event.notes[0] for event in placements for note in event.notes}
+        heads = _carriers(placements)
         strings = string_labels(found[part.id], heads, set(heads))
         slurs = _hanging_slurs(found[part.id], placements)
-        texts = {label.note: " ".join(label.texts) for label in strings}
-        PartWriter(part, element, bars, slurs, texts).write(breaks)
+        texts = {label.note: label.line for label in strings}
+        PartWriter(part, element, bars, slurs, texts).write()
         labels += strings
-        notes += heads
+        notes += [note for event in placements for note in event.notes]
     marks = Marks(tuple(labels), frozenset())
     return Reduction(root, marks, tuple(notes), tuple(notices))
 
 
-def _drop_parts(root: Element, kept: set[str]) -> None:
-    gone = False
-    for element in [*root.findall("part"), *root.findall("part-list/score-part")]:
-        if element.get("id") not in kept:
-            parent = element.getparent()
-            if parent is not None:
-                parent.remove(element)
-            gone = True
-    if gone:
-        for group in root.findall("part-list/part-group"):
-            parent = group.getparent()
-            if parent is not None:
-                parent.remove(group)
+def _carriers(placements: Iterable[Placement]) -> dict[str, str]:
+    """Map each large note to the one that carries the letters of all that begin with it."""
+    first: dict[tuple[int, Fraction], str] = {}
+    return {
+        note: first.setdefault((event.staff, event.start), event.notes[0])
+        for event in placements
+        if not event.small
+        for note in event.notes
+    }
 
 
 def _say_what_it_is(root: Element, analysis: Analysis, stage: Stage) -> None:

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from skeleton.export.svg import SVG, Box, Element, Page, text_face, text_runs
+from skeleton.export.svg import SVG, Box, Element, Page, of_class, text_face, text_runs
 from skeleton.export.typeface import text_reach, text_width
 
 _STARTS: Final = {"start": 0.0, "middle": 0.5, "end": 1.0}
@@ -100,7 +100,10 @@ def _placed(line: _Line, kind: str, note: str | None) -> PlacedText | None:
 
 
 def _owner(text: Element) -> tuple[str, str | None]:
-    """Return the class of the innermost classed group around a text, and its note."""
+    """Return the class of the innermost classed group around a text, and its note.
+
+    A text of a chord belongs to the first of its notes.
+    """
     kind: str | None = None
     for group in text.iterancestors(f"{{{SVG}}}g"):
         classes = (group.get("class") or "").split()
@@ -108,6 +111,8 @@ def _owner(text: Element) -> tuple[str, str | None]:
             kind = classes[0]
         if "note" in classes:
             return kind or "", group.get("id")
+        if "chord" in classes:
+            return kind or "", next(of_class(group, "note")).get("id")
     return kind or "", None
 
 

@@ -12,7 +12,7 @@ labels touch when the engraver has to press.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from dataclasses import dataclass
 from itertools import accumulate, pairwise
 from typing import Final
 
@@ -31,12 +31,23 @@ _LABEL_SIZE: Final = 243.0  # at this size labels set in the package's font come
 _LABEL_GAP: Final = 205.0  # ... with this between them
 _CLEF: Final = 900.0
 _KEY_SIGN: Final = 160.0
-_PART_NAME: Final = 1100.0
+_FULL_ENOUGH: Final = 0.6
 _FILL: Final = 0.95
 
 
-def line_breaks(analysis: Analysis, marks: Marks, width_mm: float) -> tuple[int, ...]:
-    """Return the ordinals of the measures that begin a line, the first (0) left out.
+@dataclass(frozen=True, slots=True)
+class Lines:
+    """Where lines begin: ordinals of measures, the first (0) left out.
+
+    ``last_is_full`` says whether the last line has enough music to be stretched like the others.
+    """
+
+    begins: tuple[int, ...]
+    last_is_full: bool
+
+
+def line_breaks(analysis: Analysis, marks: Marks, width_mm: float) -> Lines:
+    """Decide where the lines of an etude break.
 
     Args:
         analysis: the etude.
@@ -48,15 +59,15 @@ def line_breaks(analysis: Analysis, marks: Marks, width_mm: float) -> tuple[int,
         (len(change.key.alters) for part in analysis.score.parts for change in part.keys), default=0
     )
     room = width_mm / Layout().unit_mm * _FILL - _CLEF - _KEY_SIGN * signs
-    return tuple(_even_lines(widths, room, indent=_PART_NAME))
+    begins = _even_lines(widths, room)
+    last = sum(widths[begins[-1] if begins else 0 :])
+    return Lines(tuple(begins), last >= _FULL_ENOUGH * room)
 
 
 def _measure_widths(analysis: Analysis, marks: Marks) -> list[float]:
     labels = marks.on("lean")
-    texts = {note: " ".join(label.texts) for note, label in labels.items()}
-    columns = [
-        _part_widths(analysis.score.part(found.part), texts) for found in analysis.parts
-    ]
+    texts = {note: label.line for note, label in labels.items()}
+    columns = [_part_widths(analysis.score.part(found.part), texts) for found in analysis.parts]
     return [max(row) for row in zip(*columns, strict=False)]
 
 
@@ -87,7 +98,7 @@ def _width(row: list[tuple[float, list[float]]], end: float) -> float:
     return max(at, label_end)
 
 
-def _even_lines(widths: list[float], room: float, *, indent: float) -> Iterable[int]:
+def _even_lines(widths: list[float], room: float) -> list[int]:
     """Break into as few lines as the room allows, as evenly filled as whole measures can be.
 
     The lines are filled greedily to find how many there must be; then the smallest room that
@@ -95,22 +106,22 @@ def _even_lines(widths: list[float], room: float, *, indent: float) -> Iterable[
     """
     if not widths:
         return []
-    needed = _fill(widths, room, indent)
+    needed = _fill(widths, room)
     low, high = max(*widths, sum(widths) / (len(needed) + 1)), room
     for _ in range(20):
         middle = (low + high) / 2
-        if len(_fill(widths, middle, indent)) <= len(needed):
+        if len(_fill(widths, middle)) <= len(needed):
             high = middle
         else:
             low = middle
-    return min(_fill(widths, high, indent), needed, key=lambda breaks: _spread(widths, breaks))
+    return min(_fill(widths, high), needed, key=lambda breaks: _spread(widths, breaks))
 
 
-def _fill(widths: list[float], room: float, indent: float) -> list[int]:
+def _fill(widths: list[float], room: float) -> list[int]:
     breaks: list[int] = []
-    used = indent
+    used = 0.0
     for index, width in enumerate(widths):
-        if index and used + width > room and used > indent * (not breaks):
+        if used and used + width > room:
             breaks.append(index)
             used = 0.0
         used += width

@@ -24,8 +24,9 @@ from skeleton.score.tree import (
 def marked_root(score: Score) -> Element:
     """Return a fresh copy of a score's source, partwise, each ``<note>`` with its id.
 
-    Notes of parts that the model leaves out have ids too. ``Note.index`` counts the notes of
-    this copy in document order. Other ids stay as they are. Comments are kept.
+    Notes of parts that the model leaves out have ids too, and parts have the ids of the model.
+    ``Note.index`` counts the notes of this copy in document order. Other ids stay as they are.
+    Comments are kept.
     """
     root, _ = parse(score.source.data, score.source.name, remarks=True)
     root = score_root(root, score.source.name)
@@ -33,7 +34,9 @@ def marked_root(score: Score) -> Element:
         root = _partwise(root)
     ids = NoteIds(root)
     sources = list(part_sources(root))
-    for source, part_id in zip(sources, part_ids(sources), strict=True):
+    names = part_ids(sources)
+    for part, source, part_id in zip(root.iterchildren("part"), sources, names, strict=True):
+        part.set("id", part_id)
         _mark(source, ids, ids.enter_part(part_id))
     return root
 

@@ -59,6 +59,8 @@ class RawNote:
     measure: int = 0
     onset: int | Fraction = 0
     duration: int | Fraction = 0
+    chord_duration: int | Fraction | None = None
+    """Duration of the first note of the chord, for the others in it."""
     continues: RawNote | None = None
     """The note that this one is tied to, before it."""
     head: RawNote | None = None

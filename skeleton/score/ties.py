@@ -2,7 +2,8 @@
 
 A continuation is linked to the note that starts a tie, has the same letter, alteration and
 octave, and ends where the continuation begins: one in the same voice first, then one on the
-same staff, then any. Each start is taken once. Notes may stand in any order in the file.
+same staff, then any. Each start is taken once. Notes may stand in any order in the file. In a
+chord whose notes are counted with different durations, the end of the chord will do as well.
 
 Source: MusicXML 4.0, ``tie`` (sound) and ``tied`` (print); the sound is believed first.
 """
@@ -12,6 +13,7 @@ from __future__ import annotations
 from collections import deque
 from collections.abc import Callable, Iterable
 from fractions import Fraction
+from itertools import product
 from typing import Final
 
 from skeleton.score.notes import TIE_START, TIE_STOP, RawNote
@@ -39,12 +41,12 @@ def link_ties(notes: Iterable[RawNote]) -> list[RawNote]:
             if marks & TIE_STOP:
                 waiting.append(note)
     linked: list[tuple[RawNote, RawNote]] = []
-    for side in _SIDES:
+    for end, side in product((_end, _chord_end), _SIDES):
         if not starts or not waiting:
             break
         queues: dict[object, deque[RawNote]] = {}
         for start in starts:
-            place = (start.pitch, start.onset + start.duration, side(start))
+            place = (start.pitch, end(start), side(start))
             queues.setdefault(place, deque()).append(start)
         unlinked: list[RawNote] = []
         for note in waiting:
@@ -70,6 +72,15 @@ def _before(start: RawNote, note: RawNote) -> bool:
 
 def _time(link: tuple[RawNote, RawNote]) -> tuple[int | Fraction, int]:
     return link[0].onset, link[0].index
+
+
+def _end(note: RawNote) -> int | Fraction:
+    return note.onset + note.duration
+
+
+def _chord_end(note: RawNote) -> int | Fraction:
+    """Where the chord ends, for a note in it that the file counts shorter or longer."""
+    return _end(note) if note.chord_duration is None else note.onset + note.chord_duration
 
 
 def _voice(note: RawNote) -> str | None:

@@ -165,6 +165,8 @@ class PartWalk:
             return
         duration = self._length(note)
         note.duration = duration
+        if first is not None and note.chord:
+            note.chord_duration = first.duration
         if not note.chord:
             self._now += duration
             self._far = max(self._far, self._now)

@@ -40,6 +40,10 @@ def test_a_sign_holds_across_the_voices_of_a_staff(music):
     assert found(score) == ["F#4+", "F4+"]
 
 
+def test_a_grace_note_comes_before_the_other_voice_s_note_of_its_time(music):
+    assert found(music(["C5 F4! C5", "D4 gF#4! D4 D4"])) == ["F#4+", "F4+"]
+
+
 def test_a_part_without_any_sign_keeps_its_restored_notes(music):
     assert found(music("F#4 G4 F4 F4")) == ["F#4", "F4"]
     # One printed sign and the file's signs are believed.

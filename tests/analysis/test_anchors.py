@@ -113,6 +113,11 @@ def test_the_lesson_chooses_the_anchor(music, anchor, expected):
     assert "lesson" in chosen.reasons
 
 
+def test_of_two_equally_near_notes_of_a_name_the_later_is_meant(music):
+    lesson = parse_lesson('[[note]]\nid = "n3"\nanchor = "C5"')
+    assert hung(music("D4 C5 F#4! C5"), lesson) == "n3<n4"
+
+
 def test_an_anchor_for_a_note_that_needs_none_is_said(music):
     lesson = parse_lesson('[[note]]\nid = "n1"\nanchor = "G4"')
     analysis = analyse(music("C5 G4 F#4! C5"), lesson)

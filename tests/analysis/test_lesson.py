@@ -7,6 +7,8 @@ import pytest
 from skeleton.analysis.analyse import analyse
 from skeleton.analysis.lesson import Lesson, LessonNote, LessonPassage, parse_lesson, read_lesson
 from skeleton.errors import LessonError, OptionError
+from skeleton.score.reading import read_bytes
+from skeleton.theory.instrument import INSTRUMENTS
 from skeleton.theory.pitch import parse_pitch, parse_pitch_class
 
 WHOLE = """
@@ -246,6 +248,14 @@ def test_passages_of_the_lesson(music):
     ]
 
 
+def test_a_number_printed_twice_in_a_row_is_one_measure_to_the_lesson(music):
+    document = music.document(music.part(" | ".join(["C5 D5 E5 F5"] * 5)))
+    score = read_bytes(document.replace(b'number="3"', b'number="2"'), "split")
+    lesson = parse_lesson('[[passage]]\nname = "a"\nmeasures = "2"')
+    (passage,) = analyse(score, lesson).passages
+    assert (passage.first_index, passage.last_index) == (1, 2)
+
+
 def test_options_come_before_the_lesson(music):
     score = music("(C5 D5 F4) F#4!")
     lesson = parse_lesson('rule = "last"\na4_hz = 415\ninstrument = "cello"')
@@ -257,5 +267,37 @@ def test_options_come_before_the_lesson(music):
     )
     analysis = analyse(score, lesson, rule="first", a4_hz=442.0)
     assert (analysis.rule, analysis.a4_hz) == ("first", 442.0)
+    strings = parse_lesson('open_strings = ["C2", "C3"]')
+    viola = analyse(score, strings, instrument=INSTRUMENTS["viola"]).parts[0].instrument
+    assert viola == INSTRUMENTS["viola"]
     with pytest.raises(OptionError, match="did you mean 'first'"):
         analyse(score, rule="frist")
+
+
+ODD = ("1", "-1", "1e300", "inf", "true", '""', '"\\u0007"', "[]", "{}", "[[1]]", "2020-01-01")
+KEYS = ("title", "instrument", "open_strings", "a4_hz", "rule", "key", "key_signs", "part")
+TABLES = {"passage": ("name", "measures"), "note": ("id", "measure", "beat", "pitch", "anchor")}
+
+
+@pytest.mark.parametrize("value", [*ODD, '"' + "x" * 500 + '"', "9" * 400])
+def test_odd_values_are_refused_in_one_line_or_taken(value):
+    texts = [f"{key} = {value}" for key in (*KEYS, *TABLES)]
+    texts += [f"[[{name}]]\n{key} = {value}" for name, keys in TABLES.items() for key in keys]
+    refused = []
+    for text in texts:
+        try:
+            parse_lesson(text, "odd.toml")
+        except LessonError as error:
+            refused.append(str(error))
+    assert len(refused) >= len(texts) - 4
+    for message in refused:
+        assert message.startswith("odd.toml: ")
+        assert "\n" not in message
+        assert len(message) < 300
+
+
+@pytest.mark.parametrize("text", ["9" * 5000, "0x" + "F" * 5000, "[" * 5000])
+def test_values_that_python_itself_refuses(text):
+    for key in ("a4_hz", "title", "key", "passage"):
+        with pytest.raises(LessonError, match=r"odd\.toml: "):
+            parse_lesson(f"{key} = {text}", "odd.toml")

@@ -57,6 +57,13 @@ def test_a_restated_key_and_the_final_barline_cut_nothing(music):
     assert found(music(bars(6), starts={3: same}, ends={5: final})) == ["A 1-6"]
 
 
+def test_a_key_for_all_staves_ends_those_for_one(music):
+    keys = {2: '<key number="1"><fifths>2</fifths></key>', 4: "<key><fifths>0</fifths></key>"}
+    keys[6] = '<key number="1"><fifths>0</fifths></key>'
+    starts = {place: f"<attributes>{key}</attributes>" for place, key in keys.items()}
+    assert found(music(bars(8), starts=starts)) == ["A 1-2", "B 3-4", "C 5-8"]
+
+
 def test_a_hard_cut_goes_through_slurs_and_leaves_single_measures(music):
     score = music(bars(4, m1="C5 C5 C5 (C5", m2="B4) C5 C5 C5"), ends={0: DOUBLE})
     assert found(score) == ["A 1-1", "B 2-4"]

@@ -56,9 +56,9 @@ def test_the_signature_is_the_state_at_the_barline():
 
 
 def test_a_new_signature_inside_a_bar_becomes_the_state():
-    before = Written(1, 1, "F", 4, 1, 0)
-    after = Written(1, 1, "F", 4, 1, 1)
-    assert signs_needed([before, after, Written(1, 1, "F", 4, 0, 1)]) == [True, False, True]
+    plain = Written(1, 1, "F", 4, 0, 0)
+    sharp, natural = Written(1, 1, "F", 4, 1, 1), Written(1, 1, "F", 4, 0, 1)
+    assert signs_needed([plain, sharp, natural, sharp]) == [False, False, True, True]
 
 
 def test_nothing_needs_nothing():

@@ -58,13 +58,21 @@ def test_a_link_stays_a_link_and_its_target_is_replaced(tmp_path: Path) -> None:
 
 
 @posix
-def test_a_device_is_written_to_and_not_replaced() -> None:
-    write_atomically(Path(os.devnull), b"gone")
-    assert stat.S_ISCHR(Path(os.devnull).stat().st_mode)
+def test_a_pipe_is_written_to_and_not_replaced(tmp_path: Path) -> None:
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    reading = os.open(pipe, os.O_RDONLY | os.O_NONBLOCK)
+    try:
+        write_atomically(pipe, b"through")
+        assert os.read(reading, 20) == b"through"
+    finally:
+        os.close(reading)
+    assert stat.S_ISFIFO(pipe.stat().st_mode)
+    assert names(tmp_path) == ["pipe"]
 
 
 @posix
-def test_a_pipe_is_written_to() -> None:
+def test_an_open_pipe_is_written_to_by_its_number() -> None:
     reading, writing = os.pipe()
     try:
         write_atomically(Path(f"/dev/fd/{writing}"), b"through")
