@@ -11,9 +11,10 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
+from skeleton.analysis.html import html_table
 from skeleton.score.model import Notice, Score
 from skeleton.theory.instrument import Instrument
-from skeleton.theory.interval import Interval
+from skeleton.theory.interval import Interval, describe
 from skeleton.theory.pitch import Pitch, PitchClass
 
 Rule = Literal["second", "first", "last", "pairs", "on-beat"]
@@ -189,4 +190,22 @@ class Analysis:
     notices: tuple[Notice, ...]
     a4_hz: float
     keep_open_strings: bool = False
+
+    def _repr_html_(self) -> str:
+        """Show the accidentals in a notebook."""
+        groups = {note: g.label for found in self.parts for g in found.matches for note in g.notes}
+        rows = [
+            (
+                note.place.measure,
+                f"{float(note.place.beat):g}",
+                str(note.place.pitch),
+                describe(note.anchor.interval, note.anchor.place.pitch) if note.anchor else "",
+                groups.get(note.place.id, ""),
+            )
+            for found in self.parts
+            for note in found.accidentals
+        ]
+        structural = sum(len(found.skeleton) for found in self.parts)
+        caption = f"{self.score.source.name}: {structural} skeleton notes, {len(rows)} accidentals"
+        return html_table(caption, ("measure", "beat", "note", "tuned from", "group"), rows)
     leans: tuple[ChosenLean, ...] = ()

@@ -20,7 +20,7 @@ def annotate(
     single: Single = False,
     dpi: Dpi = 200.0,
 ) -> None:
-    """Engrave the etude with every accidental labelled: .svg, .png or .musicxml."""
+    """Engrave the full etude, every accidental labelled."""
     from skeleton.cli.drawing import draw  # noqa: PLC0415 - not needed for --help
 
     draw(request, "annotated", single=single, dpi=dpi, in_words=words)

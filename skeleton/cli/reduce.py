@@ -51,7 +51,7 @@ def reduce(
     single: Single = False,
     dpi: Dpi = 200.0,
 ) -> None:
-    """Engrave the skeleton: to .svg, .png or .musicxml, as --output ends."""
+    """Engrave the skeleton, bare or with its accidentals."""
     from skeleton.cli.drawing import draw  # noqa: PLC0415 - not needed for --help
 
     draw(request, stage.value, single=single, dpi=dpi, keep_open_strings=open_strings)

@@ -15,7 +15,9 @@ from __future__ import annotations
 
 import os
 import secrets
+import shutil
 import stat
+import tempfile
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -75,6 +77,45 @@ def write_set(files: Mapping[Path, bytes | str], *, keep: Iterable[Path] = ()) -
         for _, temporary, _ in waiting:
             with suppress(OSError):
                 temporary.unlink()
+
+
+@contextmanager
+def whole_file(path: Path, *, keep: Iterable[Path] = ()) -> Iterator[Path]:
+    """Give a new, empty file to fill by its name; it takes the target's place when all is done.
+
+    For results too large to hold in memory. After an error the new file is removed and the target
+    is as it was.
+
+    Args:
+        path: where the result is wanted; an existing file is replaced.
+        keep: files that must not be replaced, such as the score that was read.
+
+    Raises:
+        OptionError: the target is one of the files to keep.
+        OutputError: the folder is missing, the place cannot be written, or the disk is full.
+    """
+    target = _target(path)
+    _check({path: target}, tuple(keep))
+    with _told(path):
+        special = _is_special(path)
+        folder = None if not special else tempfile.TemporaryDirectory()
+        temporary = Path(folder.name) / "whole" if folder else _write_beside(target, b"")
+    # What goes wrong while the file is being filled is the caller's to tell.
+    try:
+        yield temporary
+        with _told(path):
+            if special:
+                with temporary.open("rb") as source, path.open("wb") as sink:
+                    shutil.copyfileobj(source, sink)
+            else:
+                with temporary.open("rb+") as file:
+                    os.fsync(file.fileno())
+                temporary.replace(target)
+    finally:
+        with suppress(OSError):
+            temporary.unlink()
+        if folder is not None:
+            folder.cleanup()
 
 
 def encoded(data: bytes | str) -> bytes:

@@ -70,8 +70,6 @@ def _served(option: tuple[Pitch, ...], names: Counter[PitchClass]) -> Counter[Pi
         {
             name: times
             for name, times in names.items()
-            if all(
-                abs(name.line_of_fifths - one.pitch_class.line_of_fifths) <= 1 for one in option
-            )
+            if all(abs(name.line_of_fifths - one.pitch_class.line_of_fifths) <= 1 for one in option)
         }
     )

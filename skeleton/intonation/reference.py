@@ -121,7 +121,9 @@ def _just_edges(reference: Reference, pitch: Pitch) -> Iterator[Edge]:
     if reference.against is not None:
         strings = (reference.against,)
     else:
-        consonant = tuple(one for one in strings if within_octave(between(one, pitch)).name in CONSONANT)
+        consonant = tuple(
+            one for one in strings if within_octave(between(one, pitch)).name in CONSONANT
+        )
         strings = consonant or tuple(sorted(strings, key=lambda one: _fifths_apart(one, pitch)))
     for string in strings:
         hz = just_hz(reference.tuning, pitch, string)

@@ -28,6 +28,7 @@ from typing import Literal
 
 from skeleton.analysis.results import Analysis, Anchor, Passage, Place
 from skeleton.intonation.bands import Band
+from skeleton.intonation.drones import DroneChoice
 from skeleton.intonation.leans import Lean
 from skeleton.intonation.reference import Reference
 from skeleton.score.model import Notice
@@ -88,12 +89,13 @@ class Target:
 
 @dataclass(frozen=True, slots=True)
 class PassageTargets:
-    """The targets of one passage in one part, in score order."""
+    """The targets of one passage in one part, in score order, and the drone that suits it."""
 
     passage: Passage
     part: str
     reference: Reference
     targets: tuple[Target, ...]
+    drone: DroneChoice
 
     @property
     def instrument(self) -> Instrument:

@@ -128,7 +128,7 @@ def strength_db(ratio: Fraction, off_cents: float, quality: float = ASSUMED_Q) -
     """
     detuning = 2.0 * quality * (math.pow(2.0, off_cents / 1200.0) - 1.0)
     product = ratio.numerator * ratio.denominator
-    return -20.0 * math.log10(product) - 10.0 * math.log10(1.0 + detuning * detuning)
+    return 0.0 - 20.0 * math.log10(product) - 10.0 * math.log10(1.0 + detuning * detuning)
 
 
 def half_power_cents(quality: float = ASSUMED_Q) -> float:

@@ -19,6 +19,7 @@ from skeleton.analysis.results import (
 )
 from skeleton.errors import OptionError
 from skeleton.intonation.bands import FIXED_TOLERANCE_CENTS, HALF_STEP_BANDS, Band
+from skeleton.intonation.drones import choose_drone
 from skeleton.intonation.leans import LeanChoices, Sound, sounds
 from skeleton.intonation.reference import Reference, above_equal_cents, hull_of_systems, open_string
 from skeleton.intonation.results import EtudeTargets, PassageTargets, Role, Target
@@ -41,6 +42,7 @@ class _Standing:
     target: Target
     place: Place
     anchor: Anchor | None
+    structural: bool
 
 
 def targets(
@@ -91,7 +93,7 @@ def targets(
         analysis,
         system,
         tuple(
-            PassageTargets(passage, part_id, reference, _without_repeats(by_measure, passage))
+            _passage(passage, part_id, reference, by_measure)
             for passage in wanted
             for part_id, reference, by_measure in made
         ),
@@ -173,7 +175,9 @@ def _part(
             found[anchor.place.id].hz if anchor else None,
             fixed=note in fixed_hz,
         )
-        by_measure.setdefault(place.measure_index, []).append(_Standing(target, place, anchor))
+        structural = accidental is None or accidental.structural
+        standing = _Standing(target, place, anchor, structural)
+        by_measure.setdefault(place.measure_index, []).append(standing)
     return by_measure, tuple(places[note] for note in circles)
 
 
@@ -192,14 +196,28 @@ def _sounding(
     return pitches.__getitem__
 
 
-def _without_repeats(
-    by_measure: Mapping[int, Sequence[_Standing]], passage: Passage
-) -> tuple[Target, ...]:
+def _passage(
+    passage: Passage,
+    part: str,
+    reference: Reference,
+    by_measure: Mapping[int, Sequence[_Standing]],
+) -> PassageTargets:
+    held = [
+        one
+        for measure in range(passage.first_index, passage.last_index + 1)
+        for one in by_measure.get(measure, ())
+    ]
+    drone = choose_drone(
+        reference.tuning.instrument, (one.target.sounding for one in held if one.structural)
+    )
+    return PassageTargets(passage, part, reference, _without_repeats(held), drone)
+
+
+def _without_repeats(held: Sequence[_Standing]) -> tuple[Target, ...]:
     # Equal targets of a part are one object, so its identity tells repeats quickly.
     together: dict[int, list[_Standing]] = {}
-    for measure in range(passage.first_index, passage.last_index + 1):
-        for one in by_measure.get(measure, ()):
-            together.setdefault(id(one.target), []).append(one)
+    for one in held:
+        together.setdefault(id(one.target), []).append(one)
     return tuple(
         replace(same[0].target, anchor=same[0].anchor, places=tuple(one.place for one in same))
         for same in together.values()

@@ -1,0 +1,1 @@
+"""Sound in and out: tones, drones, files. It knows frequencies and seconds, and no score."""
