@@ -29,9 +29,7 @@ def test_importing_the_package_imports_nothing_heavy() -> None:
         "import sys, skeleton; "
         "print(*({'lxml', 'verovio', 'music21', 'numpy', 'typer', 'rich'} & set(sys.modules)))"
     )
-    done = subprocess.run(
-        [sys.executable, "-c", code], capture_output=True, text=True, check=True
-    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == ""
 
 

@@ -17,8 +17,15 @@ from skeleton.cli.checklist import checklist
 from skeleton.cli.guard import guarded
 from skeleton.cli.outline import outline
 from skeleton.cli.reduce import reduce
+from skeleton.cli.targets import targets
 
-COMMANDS: Final[tuple[Callable[..., None], ...]] = (outline, reduce, annotate, checklist)
+COMMANDS: Final[tuple[Callable[..., None], ...]] = (
+    outline,
+    reduce,
+    annotate,
+    checklist,
+    targets,
+)
 """The commands, in the order in which ``--help`` lists them."""
 
 app = typer.Typer(

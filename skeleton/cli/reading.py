@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from typing import Any
 
@@ -16,6 +16,7 @@ from skeleton.analysis.results import Analysis
 from skeleton.cli.messages import notice_lines, say
 from skeleton.cli.options import Request, lesson_file
 from skeleton.errors import OptionError
+from skeleton.score.model import Notice, Score
 from skeleton.score.reading import read
 from skeleton.theory.pitch import parse_pitch
 
@@ -32,14 +33,18 @@ def analysis_of(request: Request) -> Analysis:
     decided = decisions(request)
     lesson = replace(lesson_of(request), **decided)
     analysis = analyse(read(request.etude), lesson, part=request.part)
-    if not request.quiet:
-        names = {part.id: part.name or part.id for part in analysis.score.parts}
-        several = len(names) > 1
-        for line in notice_lines(
-            analysis.notices, (lambda part: names.get(part, part)) if several else None
-        ):
-            say(line)
+    tell(request, analysis.score, analysis.notices)
     return analysis
+
+
+def tell(request: Request, score: Score, notices: Iterable[Notice]) -> None:
+    """Tell notices on standard error, unless that was asked to be left out."""
+    if request.quiet:
+        return
+    names = {part.id: part.name or part.id for part in score.parts}
+    several = len(names) > 1
+    for line in notice_lines(notices, (lambda part: names.get(part, part)) if several else None):
+        say(line)
 
 
 def lesson_of(request: Request) -> Lesson:
@@ -67,21 +72,26 @@ def decisions(request: Request) -> dict[str, Any]:
     """
     found: dict[str, Any] = {}
     if request.rule is not None:
-        found["rule"] = _checked("--rule", values.rule, request.rule.lower())
+        found["rule"] = checked("--rule", values.rule, request.rule.lower())
     if request.key_signs is not None:
         found["key_signs"] = request.key_signs
     if request.key is not None:
-        found["key"] = _checked("--key", values.key, request.key)
+        found["key"] = checked("--key", values.key, request.key)
     if request.a4_hz is not None:
-        found["a4_hz"] = _checked("--a4", values.a4_hz, request.a4_hz)
+        found["a4_hz"] = checked("--a4", values.a4_hz, request.a4_hz)
     if request.instrument is not None:
         # One takes the other's place, also where the lesson file has the other.
         found |= {"instrument": None, "open_strings": None}
-        found |= _checked("--instrument", _instrument, request.instrument)
+        found |= checked("--instrument", _instrument, request.instrument)
     return found
 
 
-def _checked(option: str, check: Callable[[Any], Any], value: object) -> Any:  # noqa: ANN401
+def checked(option: str, check: Callable[[Any], Any], value: object) -> Any:  # noqa: ANN401
+    """Return the value of an option as a lesson file's check of it gives it.
+
+    Raises:
+        typer.BadParameter: the value is wrong.
+    """
     try:
         return check(value)
     except OptionError as error:

@@ -26,15 +26,12 @@ from skeleton.analysis.results import (
 from skeleton.errors import OptionError
 from skeleton.export.by_passage import by_measure, group_labels, in_passage
 from skeleton.export.outline_text import part_name, title_of
+from skeleton.intonation.cautions import UNDER_CHECKLISTS
 from skeleton.theory.instrument import Instrument
 from skeleton.theory.pitch import Pitch
 
-CAUTIONS = (
-    "Tune slowly, one string at a time, with your face turned away from the thinnest string.",
-    "When a peg will not hold, ask a teacher or a maker.",
-    "Take breaks. Stop when it hurts, and ask a teacher or a doctor.",
-)
-"""The small print under every checklist (common practice, no source)."""
+CAUTIONS = tuple(caution.text for caution in UNDER_CHECKLISTS)
+"""The small print under every checklist."""
 
 
 @dataclass(frozen=True, slots=True)

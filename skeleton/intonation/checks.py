@@ -94,7 +94,8 @@ def checks(tuning: StringTuning, pitch: Pitch, target_hz: float) -> NoteChecks:
             continue
         for neighbour in (index - 1, index + 1):
             if 0 <= neighbour < len(strings):
-                check = _check(tuning, pitch, target_hz, string, strings[neighbour], place)
+                drone = strings[neighbour]
+                check = _check(tuning, pitch, target_hz, string=string, drone=drone, place=place)
                 if check is not None:
                     found.append(check)
     found.sort(key=lambda one: (_height(one.ratio), one.position))
@@ -121,7 +122,13 @@ def beats_hz(note_hz: float, ratio: Fraction, off_cents: float) -> float:
 
 
 def _check(
-    tuning: StringTuning, pitch: Pitch, target_hz: float, string: Pitch, drone: Pitch, place: int
+    tuning: StringTuning,
+    pitch: Pitch,
+    target_hz: float,
+    *,
+    string: Pitch,
+    drone: Pitch,
+    place: int,
 ) -> Check | None:
     interval = between(drone, pitch)
     ratio = just_ratio(interval)

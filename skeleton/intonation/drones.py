@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import pairwise
 
 from skeleton.theory.instrument import Instrument
 from skeleton.theory.interval import between
@@ -32,14 +33,17 @@ class DroneChoice:
 
 
 def choose_drone(instrument: Instrument, skeleton: Iterable[Pitch]) -> DroneChoice:
-    """Choose the drone for the sounding pitches of a passage's skeleton, each as often as played."""
+    """Choose the drone for a passage.
+
+    Args:
+        instrument: its open strings are the choice.
+        skeleton: the sounding pitches of the passage's skeleton, each as often as it is played.
+    """
     names = Counter(pitch.pitch_class for pitch in skeleton if not pitch.is_microtone)
     total = sum(names.values())
     strings = instrument.open_strings
     options = [(one,) for one in strings] + [
-        (low, high)
-        for low, high in zip(strings, strings[1:], strict=False)
-        if between(low, high).name in ("P5", "P4")
+        (low, high) for low, high in pairwise(strings) if between(low, high).name in ("P5", "P4")
     ]
 
     def rank(option: tuple[Pitch, ...]) -> tuple[int, int, int, int]:

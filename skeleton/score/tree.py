@@ -32,7 +32,7 @@ TIMEWISE: Final = "score-timewise"
 _BLANK: Final = b" \t\r\n\0"
 _DECLARED: Final = re.compile(rb"^<\?xml[^>]*?encoding\s*=\s*[\"']([A-Za-z0-9._-]+)[\"']")
 _WRONG_BYTES: Final = re.compile(
-    r"encoding|not proper UTF-8|input conversion failed", re.IGNORECASE
+    r"invalid bytes|not proper UTF-8|input conversion failed", re.IGNORECASE
 )
 _NAMESPACE: Final = re.compile(r"^\{[^}]*\}")
 
@@ -161,9 +161,9 @@ def _parse(data: bytes, encoding: str | None, *, remarks: bool) -> Element:
 def _true_encoding(data: bytes) -> str | None:
     """Name the encoding where the declaration is missing or cannot be true, else None."""
     if data[:2] == b"<\0":
-        return "utf-16-le"
+        return "UTF-16LE"
     if data[:2] == b"\0<":
-        return "utf-16-be"
+        return "UTF-16BE"
     declared = _DECLARED.match(data[:200])
     if declared and declared[1].lower().startswith((b"utf-16", b"ucs-2", b"utf-32")):
         return "utf-8"  # were it true, the declaration could not be read as single bytes
