@@ -6,6 +6,7 @@
     ├── ScoreError           a score that cannot be read: missing, damaged, not music
     ├── LessonError          a lesson file with a bad key or value
     ├── OptionError          a request that does not fit: unknown rule, part, format
+    ├── TakeError            a recording that cannot be read, or in which nothing sounds
     ├── EngravingError       the engraver refused the music or died on it
     └── OutputError          a result that could not be written where it was asked for
 
@@ -29,6 +30,10 @@ class LessonError(SkeletonError):
 
 class OptionError(SkeletonError):
     """An option or argument does not fit this score or this program."""
+
+
+class TakeError(SkeletonError):
+    """The recording cannot be read, or nothing can be heard in it."""
 
 
 class EngravingError(SkeletonError):

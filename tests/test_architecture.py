@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import ast
 import functools
-import inspect
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -207,22 +206,3 @@ def test_every_public_name_has_a_docstring(module: str) -> None:
     for name, node in public_definitions(tree(module).body, module):
         if not any(ast.unparse(d).endswith((".setter", "overload")) for d in node.decorator_list):
             assert ast.get_docstring(node), f"{name} has no docstring"
-
-
-def test_the_public_surface_is_what_is_importable() -> None:
-    exported = getattr(skeleton, "__all__", None)
-    if exported is None:
-        names = [name for name, _ in imports("skeleton", top_level_only=True)]
-        assert not names, "the package root imports names and lists none in __all__"
-        return
-    assert len(exported) == len(set(exported))
-    assert len(set(exported)) == len(exported)
-    public = {
-        name
-        for name, value in vars(skeleton).items()
-        if not name.startswith("_") and not inspect.ismodule(value) and name != "annotations"
-    }
-    lazily = {name for name in exported if name not in vars(skeleton)}
-    assert set(exported) - lazily - {"__version__"} == public
-    for name in exported:
-        assert getattr(skeleton, name) is not None

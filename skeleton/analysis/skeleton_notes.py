@@ -43,32 +43,38 @@ Events = tuple[tuple[int, ...], ...]
 
 @dataclass(frozen=True, slots=True)
 class BowSlurs:
-    """The slurs that count, and for each attack the numbers of those it lies in."""
+    """The slurs that count, and for each attack the numbers of those it lies in.
+
+    ``written`` runs parallel to ``slurs``: each slur as the score has it.
+    """
 
     slurs: tuple[Events, ...]
     of_attack: Mapping[int, tuple[int, ...]]
+    written: tuple[Slur, ...] = ()
 
 
 def bow_slurs(timeline: Timeline) -> BowSlurs:
     """Return the slurs of a part that are no phrasing, in the order in which they start."""
-    by_first: dict[int, dict[frozenset[int], Events]] = {}
+    by_first: dict[int, dict[frozenset[int], tuple[Events, Slur]]] = {}
     for slur in timeline.part.slurs:
         events = _events(timeline, slur)
         if len(events) >= 2:
             members = frozenset(chain.from_iterable(events))
-            by_first.setdefault(events[0][0], {}).setdefault(members, events)
+            by_first.setdefault(events[0][0], {}).setdefault(members, (events, slur))
     starts = by_first.keys()
-    counted: list[Events] = []
+    counted: list[tuple[Events, Slur]] = []
     for same_start in by_first.values():
-        for members, events in same_start.items():
+        for members, found in same_start.items():
             if not any(inner < members for start in members & starts for inner in by_first[start]):
-                counted.append(events)
+                counted.append(found)
     of_attack: dict[int, tuple[int, ...]] = {}
-    for number, events in enumerate(counted):
+    for number, (events, _) in enumerate(counted):
         for event in events:
             for attack in event:
                 of_attack[attack] = (*of_attack.get(attack, ()), number)
-    return BowSlurs(tuple(counted), of_attack)
+    return BowSlurs(
+        tuple([events for events, _ in counted]), of_attack, tuple([slur for _, slur in counted])
+    )
 
 
 def _events(timeline: Timeline, slur: Slur) -> Events:

@@ -42,6 +42,7 @@ _SUFFIXES = {".csv": Form.CSV, ".json": Form.JSON}
 @takes_etude
 def targets(
     request: Request,
+    *,
     system: Annotated[
         SystemName,
         typer.Option(

@@ -4,12 +4,8 @@ Each staff of a reduction is written in as few lanes (voices) as its events allo
 nothing overlaps, else one for each voice of the etude; small notes have a lane of their own.
 Times inside a bar are quarters from its barline.
 
-Tuplets
--------
-A tuplet of the etude is written as one only where the reduction has an edge inside it that no
-plain value reaches; a triplet under one slur becomes a plain note. Inside a tuplet, times are
-spelled in its own, stretched, units. Times off every grid (files whose durations were rounded)
-are moved to the nearest 64th; a note that vanishes by this is reported.
+Times off every grid (files whose durations were rounded) are moved to the nearest 64th; a note
+that vanishes by this is reported. Tuplets: see :mod:`skeleton.export.tuplets`.
 """
 
 from __future__ import annotations
@@ -19,24 +15,12 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
-from typing import Final
 
 from skeleton.analysis.beats import is_pickup
 from skeleton.export.placement import Placement
-from skeleton.export.rhythm import (
-    Bar,
-    Spelled,
-    Value,
-    bar,
-    beam_groups,
-    beams,
-    on_grid,
-    spell,
-)
-from skeleton.score.model import Measure, Note, Notice, Part, TimeModification
-
-ROUNDING_QUARTERS: Final = Fraction(1, 16)
-"""Where a file's durations are off every grid, times move to multiples of this."""
+from skeleton.export.rhythm import Bar, Spelled, Value, bar, beam_groups, beams, spell
+from skeleton.export.tuplets import Tuplet, holding, rounded, stretched, tuplets_of
+from skeleton.score.model import Measure, Notice, Part, TimeModification
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,13 +76,6 @@ class _Span:
     hidden: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class _Tuplet:
-    start: Fraction
-    end: Fraction
-    ratio: TimeModification
-
-
 def write_bars(
     part: Part, placements: Iterable[Placement]
 ) -> tuple[tuple[WrittenBar, ...], tuple[Notice, ...]]:
@@ -106,7 +83,7 @@ def write_bars(
     staves = range(1, max(1, part.staves) + 1)
     by_staff: dict[int, list[list[Placement]]] = {staff: [[]] for staff in staves}
     by_staff.update(_lanes(placements))
-    tuplets = _tuplets(part)
+    tuplets = tuplets_of(part)
     cut = {
         (staff, number): _by_measure(part, lane)
         for staff, lanes in by_staff.items()
@@ -115,7 +92,7 @@ def write_bars(
     written: list[WrittenBar] = []
     notices: list[Notice] = []
     for measure in part.measures:
-        length = _rounded(measure.length_quarters)
+        length = rounded(measure.length_quarters)
         where = bar(measure.metre, length, pickup=is_pickup(measure))
         found: list[Lane] = []
         for staff, lanes in by_staff.items():
@@ -232,91 +209,33 @@ def _joined_rests(spans: list[_Span]) -> list[_Span]:
     return joined
 
 
-def _tuplets(part: Part) -> dict[tuple[int, int], list[_Tuplet]]:
-    """Find the tuplets of each measure and staff from the notes' time modifications.
-
-    A tuplet ends on the first beat that plain values can reach, or where its run of notes ends.
-    """
-    runs: dict[tuple[int, int, str], list[Note]] = {}
-    for note in part.notes:
-        if not note.grace and not note.chord and note.duration_quarters > 0:
-            runs.setdefault((note.measure, note.staff, note.voice), []).append(note)
-    found: dict[tuple[int, int], list[_Tuplet]] = {}
-    for (index, staff, _voice), notes in runs.items():
-        measure = part.measures[index]
-        where = bar(measure.metre, measure.length_quarters, pickup=is_pickup(measure))
-        for tuplet in _runs_of(notes, measure, where):
-            row = found.setdefault((index, staff), [])
-            if all(tuplet.end <= other.start or tuplet.start >= other.end for other in row):
-                row.append(tuplet)
-    for row in found.values():
-        row.sort(key=lambda tuplet: tuplet.start)
-    return found
-
-
-def _runs_of(notes: list[Note], measure: Measure, where: Bar) -> Iterator[_Tuplet]:
-    start: Fraction | None = None
-    ratio: Fraction | None = None
-    end = Fraction(0)
-    for note in sorted(notes, key=lambda note: note.onset_quarters):
-        mine = _ratio(note)
-        onset = note.onset_quarters - measure.onset_quarters
-        if start is not None and ratio is not None and (mine != ratio or onset != end):
-            yield _Tuplet(start, end, TimeModification(ratio.numerator, ratio.denominator))
-            start = None
-        if mine is None:
-            continue
-        if start is None:
-            start, ratio = onset, mine
-        end = onset + note.duration_quarters
-        if end in where.beats and on_grid(end - start):
-            yield _Tuplet(start, end, TimeModification(mine.numerator, mine.denominator))
-            start = None
-    if start is not None and ratio is not None:
-        yield _Tuplet(start, end, TimeModification(ratio.numerator, ratio.denominator))
-
-
-def _ratio(note: Note) -> Fraction | None:
-    modification = note.time_modification
-    if modification is None or modification.actual == modification.normal:
-        return None
-    return Fraction(modification.actual, modification.normal)
-
-
-def _rounded(time: Fraction) -> Fraction:
-    return time if on_grid(time) else round(time / ROUNDING_QUARTERS) * ROUNDING_QUARTERS
-
-
-def _on_grid(spans: list[_Span], tuplets: list[_Tuplet]) -> tuple[list[_Span], int]:
+def _on_grid(spans: list[_Span], tuplets: list[Tuplet]) -> tuple[list[_Span], int]:
     """Move edges that nothing can write; returns the spans left and how many notes went."""
-    moved: dict[Fraction, Fraction] = {}
-    for edge in {time for span in spans for time in (span.start, span.end)}:
-        home = _holding(edge, tuplets)
-        if home is None:
-            moved[edge] = _rounded(edge)
-        else:
-            stretch = Fraction(home.ratio.actual, home.ratio.normal)
-            moved[edge] = home.start + _rounded((edge - home.start) * stretch) / stretch
+    edges = {time for span in spans for time in (span.start, span.end)}
+    needed = [t for t in dict.fromkeys(holding(edge, tuplets) for edge in edges) if t is not None]
+    moved = {edge: _moved(edge, needed) for edge in edges}
     kept = [replace(span, start=moved[span.start], end=moved[span.end]) for span in spans]
     lost = sum(1 for span in kept if span.first and span.start >= span.end)
     return [span for span in kept if span.start < span.end], lost
 
 
-def _holding(edge: Fraction, tuplets: list[_Tuplet]) -> _Tuplet | None:
-    """The tuplet an edge needs: the one it stands inside, off the grid of plain values."""
-    if on_grid(edge):
-        return None
-    return next((tuplet for tuplet in tuplets if tuplet.start < edge < tuplet.end), None)
+def _moved(edge: Fraction, needed: list[Tuplet]) -> Fraction:
+    """The nearest time that can be written, where some tuplets are written as such."""
+    if not any(tuplet.start < edge < tuplet.end for tuplet in needed):
+        edge = rounded(edge)
+    for tuplet in needed:
+        if tuplet.start < edge < tuplet.end:
+            inside = rounded((edge - tuplet.start) * tuplet.stretch) / tuplet.stretch
+            return min(tuplet.start + inside, tuplet.end)
+    return edge
 
 
-def _items(spans: list[_Span], where: Bar, tuplets: list[_Tuplet]) -> list[Item]:
+def _items(spans: list[_Span], where: Bar, tuplets: list[Tuplet]) -> list[Item]:
     if len(spans) == 1 and spans[0].placement is None:
         span = spans[0]
         return [Item(span.start, span.end, None, hidden=span.hidden)]
     edges = {time for span in spans for time in (span.start, span.end)}
-    needed = list(
-        dict.fromkeys(t for t in (_holding(edge, tuplets) for edge in sorted(edges)) if t)
-    )
+    needed = list(dict.fromkeys(t for t in (holding(edge, tuplets) for edge in sorted(edges)) if t))
     items: list[Item] = []
     for span in spans:
         pieces = list(_pieces(span, where, needed))
@@ -351,8 +270,8 @@ def _plain_rests(item: Item, where: Bar) -> Iterator[Item]:
 
 
 def _pieces(
-    span: _Span, where: Bar, tuplets: list[_Tuplet]
-) -> Iterator[tuple[Spelled, _Tuplet | None]]:
+    span: _Span, where: Bar, tuplets: list[Tuplet]
+) -> Iterator[tuple[Spelled, Tuplet | None]]:
     """Cut a span at the tuplets that must be written, and spell each stretch."""
     rest = span.placement is None
     time = span.start
@@ -363,25 +282,12 @@ def _pieces(
             for piece in spell(time, tuplet.start, where, rest=rest):
                 yield piece, None
         start, end = max(time, tuplet.start), min(span.end, tuplet.end)
-        for piece in _stretched(start, end, tuplet, rest=rest):
+        for piece in stretched(start, end, tuplet, rest=rest):
             yield piece, tuplet
         time = end
     if time < span.end:
         for piece in spell(time, span.end, where, rest=rest):
             yield piece, None
-
-
-def _stretched(start: Fraction, end: Fraction, tuplet: _Tuplet, *, rest: bool) -> Iterator[Spelled]:
-    stretch = Fraction(tuplet.ratio.actual, tuplet.ratio.normal)
-    length = (tuplet.end - tuplet.start) * stretch
-    unit = length / tuplet.ratio.actual
-    beats = tuple(unit * n for n in range(tuplet.ratio.actual + 1))
-    inside = Bar(length, beats, compound=False, middle=None)
-    a, b = ((time - tuplet.start) * stretch for time in (start, end))
-    for piece in spell(a, b, inside, rest=rest):
-        yield Spelled(
-            tuplet.start + piece.start / stretch, tuplet.start + piece.end / stretch, piece.value
-        )
 
 
 def _beamed(items: list[Item], where: Bar) -> list[Item]:

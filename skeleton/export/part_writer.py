@@ -154,7 +154,7 @@ class PartWriter:
             note = etree.Element("note", id=piece_id)
             if member:
                 etree.SubElement(note, "chord")
-            note.append(_copy(source, "pitch"))
+            note.append(_pitch(source))
             etree.SubElement(note, "duration").text = self._duration(item.end - item.start)
             for tie, there in (("stop", item.tied_back), ("start", item.tied_on)):
                 if there:
@@ -324,6 +324,14 @@ def _time_modification(note: Element, item: Item) -> None:
         ratio = etree.SubElement(note, "time-modification")
         etree.SubElement(ratio, "actual-notes").text = str(item.tuplet.actual)
         etree.SubElement(ratio, "normal-notes").text = str(item.tuplet.normal)
+
+
+def _pitch(source: Element) -> Element:
+    """The pitch as the file has it, in the schema's order, which not every file keeps."""
+    given = _copy(source, "pitch")
+    pitch = etree.Element("pitch")
+    pitch.extend([child for name in ("step", "alter", "octave") for child in given.findall(name)])
+    return pitch
 
 
 def _copy(source: Element, path: str) -> Element:

@@ -29,7 +29,7 @@ from skeleton.analysis.results import PartAnalysis, Passage, Rule, SkeletonNote
 from skeleton.analysis.skeleton_notes import bow_slurs
 from skeleton.analysis.timeline import timeline
 from skeleton.export.rhythm import bar
-from skeleton.score.model import Note, Part, Slur
+from skeleton.score.model import Note, Part
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,7 +159,7 @@ def _slur_spans(
     of_note = {note: event for event in (*big, *small) for note in event.notes}
     keeps = {note for event in big for note in event.notes}
     spans: dict[tuple[str, ...], tuple[Fraction, Fraction, bool]] = {}
-    for slur in _bowing(part):
+    for slur in bow_slurs(timeline(part)).written:
         inside: dict[tuple[str, ...], _Event] = {}
         for members in slur.events:
             for note in members:
@@ -179,18 +179,6 @@ def _slur_spans(
                 first,
             )
     return spans
-
-
-def _bowing(part: Part) -> Iterator[Slur]:
-    """The slurs that are no phrasing."""
-    attacks = timeline(part)
-    counted = {
-        frozenset(a for event in events for a in event) for events in bow_slurs(attacks).slurs
-    }
-    for slur in part.slurs:
-        members = frozenset(attacks.index[i] for event in slur.events for i in event)
-        if members in counted:
-            yield slur
 
 
 def _placed(part: Part, event: _Event, span: tuple[Fraction, Fraction, bool] | None) -> Placement:

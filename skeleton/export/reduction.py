@@ -9,7 +9,8 @@ slurs, dynamics, lyrics and bow marks belong to the notes that were taken out, a
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from bisect import bisect_right
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import Final, Literal
@@ -23,7 +24,7 @@ from skeleton.export.part_writer import PartWriter, Slurs
 from skeleton.export.placement import Placement, place
 from skeleton.export.tree_edit import keep_parts
 from skeleton.score.marking import marked_root
-from skeleton.score.model import Notice
+from skeleton.score.model import Notice, Part
 from skeleton.score.tree import Element
 
 Stage = Literal["bare", "neighbours"]
@@ -73,7 +74,7 @@ def reduction(analysis: Analysis, stage: Stage) -> Reduction:
         notices += said
         heads = _carriers(placements)
         strings = string_labels(found[part.id], heads, set(heads))
-        slurs = _hanging_slurs(found[part.id], placements)
+        slurs = _hanging_slurs(part, found[part.id], placements)
         texts = {label.note: label.line for label in strings}
         PartWriter(part, element, bars, slurs, texts).write()
         labels += strings
@@ -113,7 +114,7 @@ def _say_what_it_is(root: Element, analysis: Analysis, stage: Stage) -> None:
         field.text = text
 
 
-def _hanging_slurs(found: PartAnalysis, placements: Iterable[Placement]) -> Slurs:
+def _hanging_slurs(part: Part, found: PartAnalysis, placements: Iterable[Placement]) -> Slurs:
     """Slurs from small accidentals to their anchors.
 
     By the id of the note they start or stop at: which of the two, number, and the anchor's event.
@@ -130,12 +131,24 @@ def _hanging_slurs(found: PartAnalysis, placements: Iterable[Placement]) -> Slur
         ends = sorted(((own.start, own.notes[0]), (anchor.start, anchor.notes[0])))
         if ends[0][0] < ends[1][0]:
             pairs.append((ends[0][0], ends[1][0], ends[0][1], ends[1][1], anchor.notes))
+    onsets = [measure.onset_quarters for measure in part.measures]
     marks: dict[str, list[tuple[str, str, tuple[str, ...]]]] = {}
     busy: dict[int, Fraction] = {}
     for start, end, first, second, held in sorted(set(pairs)):
-        number = next((n for n in range(1, _SLURS_AT_ONCE + 1) if busy.get(n, start) <= start), 0)
+        barline = onsets[max(bisect_right(onsets, start) - 1, 0)]
+        number = _free_number(busy, barline) or _free_number(busy, start)
         if number:
             busy[number] = end
             marks.setdefault(first, []).append(("start", str(number), held))
             marks.setdefault(second, []).append(("stop", str(number), held))
     return marks
+
+
+def _free_number(busy: Mapping[int, Fraction], time: Fraction) -> int:
+    """Return a slur number that no slur needs after a time, or 0.
+
+    The ends of a slur stand in different voices, in an order that is not that of time; so a
+    number is not used twice in a bar as long as there are others.
+    """
+    numbers = range(1, _SLURS_AT_ONCE + 1)
+    return next((n for n in numbers if busy.get(n, Fraction(-1)) < time), 0)

@@ -106,16 +106,26 @@ class Bar:
 
     ``beats`` run from 0 to the bar's end. ``compound`` beats divide in three. ``middle`` is the
     half of a bar of four beats, else None. A pickup's beats are those of the end of a full bar.
+    ``grid`` are the beats as they would run on over both ends: a beat that the bar cuts is
+    divided as if it were whole.
     """
 
     length: Fraction
     beats: tuple[Fraction, ...]
     compound: bool
     middle: Fraction | None
+    grid: tuple[Fraction, ...] = ()
 
     def beat_of(self, time: Fraction) -> Fraction:
         """The last beat at or before the time."""
         return max((beat for beat in self.beats if beat <= time), default=Fraction(0))
+
+    def whole_beat(self, time: Fraction) -> tuple[Fraction, Fraction]:
+        """Where the beat around a time begins, and how long it is when it is not cut."""
+        grid = self.grid or self.beats
+        start = max((beat for beat in grid if beat <= time), default=grid[0])
+        end = next((beat for beat in grid if beat > start), start + 1)
+        return start, end - start
 
     def strength(self, time: Fraction) -> int:
         """How strong a place in the bar is: barline, middle, beat, then halves and halves again."""
@@ -123,11 +133,10 @@ class Bar:
             return _BARLINE
         if time == self.middle:
             return _MIDDLE
-        beat = self.beat_of(time)
+        beat, size = self.whole_beat(time)
         if time == beat:
             return _BEAT
         offset = time - beat
-        size = next((b for b in self.beats if b > beat), self.length) - beat
         if size.numerator % 3 == 0:
             third = size / 3
             if offset % third == 0:
@@ -168,22 +177,26 @@ def bar(metre: Metre, length: Fraction, *, pickup: bool = False) -> Bar:
             (Fraction(1),) if metre.beat_type != 4 and metre.length_quarters % 1 == 0 else (unit,)
         )
     full = metre.length_quarters if not metre.senza_misura else length
+    if not all(map(on_grid, sizes)):
+        sizes = (Fraction(1),)
     shift = full - length if pickup and length < full else Fraction(0)
-    beats = [time - shift for time in _repeat(sizes, length + shift) if time > shift]
-    inside = tuple(time for time in beats if time < length)
+    grid = tuple(time - shift for time in _repeat(sizes, length + shift))
+    inside = tuple(time for time in grid if 0 < time < length)
     regular = not metre.senza_misura and len(sizes) == 1
     middle = full / 2 - shift if regular and (full / sizes[0]) % 4 == 0 else None
     if middle is not None and not 0 < middle < length:
         middle = None
-    return Bar(length, (Fraction(0), *inside, length), compound, middle)
+    return Bar(length, (Fraction(0), *inside, length), compound, middle, grid)
 
 
 def _repeat(sizes: tuple[Fraction, ...], until: Fraction) -> Iterable[Fraction]:
+    """Yield the beats from 0 to the first one at or after a time."""
     time, turn = Fraction(0), 0
     while time < until:
         yield time
         time += sizes[turn % len(sizes)]
         turn += 1
+    yield time
 
 
 def spell(start: Fraction, end: Fraction, where: Bar, *, rest: bool = False) -> list[Spelled]:
@@ -218,12 +231,9 @@ def _inner(a: Fraction, b: Fraction, where: Bar) -> tuple[int, list[Fraction]]:
         return _MIDDLE, [where.middle]
     if beats:
         return _BEAT, beats
-    beat = where.beat_of(a)
-    size = next((time for time in where.beats if time > beat), b) - beat
-    if size <= 0:
-        size = Fraction(1)
+    beat, size = where.whole_beat(a)
     step = size / 3 if size.numerator % 3 == 0 else size / 2
-    while step >= SHORTEST_QUARTERS / 2:
+    while on_grid(step):
         first = beat + step * ((a - beat) // step + 1)
         places = []
         while first < b:

@@ -74,7 +74,10 @@ def targets_document(found: EtudeTargets, wanted: Wanted | None = None) -> Docum
     if wanted.sources:
         blocks.extend(_sources())
     blocks.append(Heading("Take care", 3))
-    blocks.extend(Line(caution.text) for caution in UNDER_TARGETS)
+    blocks.extend(
+        Line(f"{one.text} Source: {one.source}." if wanted.sources else one.text)
+        for one in UNDER_TARGETS
+    )
     return tuple(blocks)
 
 
@@ -135,6 +138,11 @@ def _passage(passage: PassageTargets, part: str, *, signs: bool) -> Iterator[Blo
     hung = [one for one in passage.targets if one.role == "accidental"]
     if hung:
         yield Heading("Accidentals: lean and band in cents from the anchor", 3)
+        if passage.reference.system == "just":
+            yield Line(
+                "In parentheses: the half step that the drone makes of it, a size for double stops"
+                " and not for a melody."
+            )
         yield Table(
             ("note", "tune it", "lean", "band", "Hz", "tuner", "match", "measures"),
             tuple(_accidental(one, signs=signs) for one in hung),
@@ -178,7 +186,7 @@ def _accidental(target: Target, *, signs: bool) -> tuple[str, ...]:
         leans = f"{lean.cents:.1f}"
         if lean.chosen:
             leans += " (chosen)" if target.in_band else " (chosen, outside)"
-    elif target.step_cents is not None:
+    elif target.anchor and target.anchor.interval.is_half_step and target.step_cents is not None:
         leans = f"({target.step_cents:.1f})"
     spans = ""
     if band is not None and band.measured_from == "anchor":
@@ -227,9 +235,12 @@ def _checks(
     yield Table(
         ("note", "with open", "stopped on", "position", "pure", "Hz", "from target", "beats"), rows
     )
+    advice: dict[str, list[str]] = {}
     for target, one in ordered:
         if one.advice:
-            yield Line(f"{pitch_text(target.pitch, signs=signs)}: {one.advice}")
+            advice.setdefault(one.advice, []).append(pitch_text(target.pitch, signs=signs))
+    for sentence, notes in advice.items():
+        yield Line(f"{listed(notes)}: {sentence}")
     without = [pitch_text(target.pitch, signs=signs) for target, one in ordered if not one.checks]
     if without:
         yield Line(f"No such check: {' '.join(dict.fromkeys(without))}.")
@@ -277,11 +288,13 @@ def _ring(found: EtudeTargets, names: dict[str, str], *, signs: bool) -> Iterato
 
 
 def _sources() -> Iterator[Block]:
-    yield Heading("Where this comes from", 2)
+    yield Heading("Where the bands come from", 3)
     for name, band in HALF_STEP_BANDS.items():
         yield Line(
             f"{interval_named(name).words}: {band.low.cents:g} cents ({band.low.source}) to "
             f"{band.high.cents:g} cents ({band.high.source})"
         )
-    for caution in UNDER_TARGETS:
-        yield Line(f"{caution.text} Source: {caution.source}")
+    yield Line(
+        "any other note: the hull of the chain of fifths, equal temperament and the pure double "
+        "stops with open strings"
+    )

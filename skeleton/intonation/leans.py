@@ -11,7 +11,8 @@ The rule, for each note by itself:
    was not chosen, for there notes hang on the drone.
 
 Two structural accidentals may name each other as anchors. Such a circle has no first note; the
-one that comes first in the score is placed by rule 3, and the others hang on it.
+one that comes first in the score is placed by rule 3, and the others hang on it. Where the sizes
+agree the circle closes, and the first one leans like the rest; else it is told.
 
 So all returns of a note with one lean stand equally far from their anchors, in every octave.
 """
@@ -24,10 +25,11 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from skeleton.analysis.results import AccidentalNote, ChosenLean
+from skeleton.intonation.bands import ROUNDING_CENTS
 from skeleton.intonation.reference import Reference, SystemPlace, system_place
 from skeleton.theory.interval import Interval
 from skeleton.theory.pitch import Pitch, PitchClass
-from skeleton.theory.tuning import System, equal_cents, pythagorean_cents, pythagorean_ratio
+from skeleton.theory.tuning import System, cents, equal_cents, pythagorean_cents, pythagorean_ratio
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +113,7 @@ def sounds(
     reference: Reference,
     choices: LeanChoices,
 ) -> tuple[dict[str, Sound], tuple[str, ...]]:
-    """Return where each note sounds, and the notes whose lean a circle left out.
+    """Return where each note sounds, and the notes whose lean a circle could not keep.
 
     Args:
         notes: the ids of all skeleton notes and accidentals of a part, in score order.
@@ -161,7 +163,17 @@ def sounds(
                 anchor = accidentals[note].anchor
                 note = anchor.place.id if anchor else note
         _unwind(chain, accidentals, found)
-    return found, tuple(circles)
+    left_out = []
+    for note in circles:
+        anchor, step = accidentals[note].anchor, lean(note)
+        if anchor is None or step is None:
+            continue
+        # Where the circle closes, the note stands as far from its anchor as its lean asks.
+        if abs(cents(found[note].hz / step.hz(found[anchor.place.id].hz))) <= ROUNDING_CENTS:
+            found[note] = Sound(found[note].hz, lean=step)
+        else:
+            left_out.append(note)
+    return found, tuple(left_out)
 
 
 def _unwind(

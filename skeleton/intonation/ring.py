@@ -38,9 +38,10 @@ WEAKEST_DB: Final = -28.0
 """Answers weaker than this are not listed."""
 
 LISTEN_FROM_DB: Final = -19.5
-"""A note rings, for a listener, when its strongest string answers at least like this. Under
+"""A note rings, for a listener, when a string in tune with it answers at least like this. Under
 Pythagorean targets every note named like an open string of the violin does up to E7, and no
-other note."""
+other note but three flats that lie a schisma (2 cents) from a pure seventeenth over an open
+string: C flat 6, G flat 6 and D flat 7."""
 
 _LARGEST_PRODUCT: Final = 25
 """The largest p q that can reach the weakest answer listed: 1/25^2 is -28.0 dB."""
@@ -137,8 +138,15 @@ def half_power_cents(quality: float = ASSUMED_Q) -> float:
 
 
 def rings(found: tuple[Answer, ...]) -> bool:
-    """Whether a note with these answers should ring so that a player can listen for it."""
-    return bool(found) and found[0].strength_db >= LISTEN_FROM_DB
+    """Whether a note with these answers should ring so that a player can listen for it.
+
+    Asked of the answers in tune only (within twice the half width at the assumed Q): an F flat
+    stirs the open E, yet it is no E.
+    """
+    near_cents = 2.0 * half_power_cents()
+    return any(
+        one.strength_db >= LISTEN_FROM_DB and abs(one.off_cents) <= near_cents for one in found
+    )
 
 
 def _off_cents(ratio: float, pure: Fraction) -> float:

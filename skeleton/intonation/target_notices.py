@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from skeleton.analysis.results import Analysis, Anchor, ChosenLean, Place
-from skeleton.intonation.leans import LeanChoices
 from skeleton.intonation.reference import Reference
 from skeleton.intonation.results import Target
 from skeleton.score.model import Notice
@@ -17,7 +16,6 @@ def part_notices(
     standing: Sequence[tuple[Target, Place, Anchor | None]],
     reference: Reference,
     circles: Sequence[Place],
-    choices: LeanChoices,
 ) -> list[Notice]:
     """Return the notices of one part: each matter once, at the measure where it first shows.
 
@@ -25,8 +23,7 @@ def part_notices(
         part: its id.
         standing: every note's target, place and anchor, in score order.
         reference: the strings and the system.
-        circles: the notes whose lean was left out because anchors ran in a circle.
-        choices: the leans that were chosen.
+        circles: the notes whose lean could not be kept because anchors ran in a circle.
     """
     found: dict[tuple[object, ...], Notice] = {}
     for target, place, anchor in standing:
@@ -46,14 +43,14 @@ def part_notices(
                     place.measure,
                 )
     notices = list(found.values())
-    if circles and (choices.by_name or choices.diatonic_cents or choices.chromatic_cents):
+    if circles:
         place = circles[0]
         notices.append(
             Notice(
                 "anchors-in-a-circle",
-                f"{place.pitch} and the notes it hangs on are each other's anchors; it stands "
-                "where the system has it, and the others lean on it (an anchor in the lesson "
-                "file decides otherwise)",
+                f"{place.pitch} and the notes it hangs on are each other's anchors, and the sizes "
+                "chosen for them do not fit together; it stands where the system has it, and the "
+                "others lean on it (choose equal sizes, or another anchor in the lesson file)",
                 part,
                 place.measure,
             )

@@ -87,7 +87,7 @@ def targets(
         standing = [
             (one.target, one.place, one.anchor) for held in by_measure.values() for one in held
         ]
-        notices += part_notices(part.part, standing, reference, circles, choices)
+        notices += part_notices(part.part, standing, reference, circles)
     notices += unused_leans(analysis)
     return EtudeTargets(
         analysis,
@@ -144,7 +144,7 @@ def _tuning(
 def _part(
     analysis: Analysis, part: PartAnalysis, reference: Reference, choices: LeanChoices
 ) -> tuple[dict[int, list[_Standing]], tuple[Place, ...]]:
-    """Return what stands in each measure of a part, and the notes whose lean a circle left out."""
+    """Return what stands in each measure of a part, and the notes whose lean a circle broke."""
     accidentals = {note.place.id: note for note in part.accidentals}
     places = {note.place.id: note.place for note in part.skeleton}
     places |= {note: one.place for note, one in accidentals.items() if note not in places}
@@ -256,7 +256,15 @@ class _Maker:
         """Return the target of a note, still without places."""
         anchor = accidental.anchor if accidental else None
         anchor_pitch = anchor.place.pitch if anchor else None
-        key = (place.pitch, sounding, accidental is None, anchor_pitch, sound.hz, anchor_hz)
+        key = (
+            place.pitch,
+            sounding,
+            fixed,
+            accidental is None,
+            anchor_pitch,
+            sound.hz,
+            anchor_hz,
+        )
         found = self._targets.get(key)
         if found is None:
             found = self._made(place, sounding, accidental, sound, anchor_hz, fixed=fixed)

@@ -7,6 +7,7 @@ makes up anew in each run are made stable, so that one file gives one set of byt
 
 from __future__ import annotations
 
+import codecs
 import contextlib
 import io
 import re
@@ -19,7 +20,7 @@ from lxml import etree
 
 from skeleton.errors import ScoreError
 from skeleton.score.model import Notice
-from skeleton.score.tree import Element, parse
+from skeleton.score.tree import Element, looks_like_score, parse
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,16 +42,17 @@ MUSEDATA: Final = Format("MuseData", "musedata", (".musedata", ".md", ".stage2")
 FORMATS: Final = (ABC, HUMDRUM, MEI, MIDI, MUSEDATA)
 
 _ABC_HEAD: Final = re.compile(rb"^X:[ \t]*\d+.*?^K:", re.MULTILINE | re.DOTALL)
+_MEI_ROOT: Final = re.compile(rb"<(?:\w+:)?mei[\s>]")
 _ENTITY: Final = re.compile(rb"<!ENTITY", re.IGNORECASE)
 
 
 def recognise(data: bytes, name: str) -> Format | None:
     """Return the format of some bytes: by what they say, then by the file's suffix."""
-    head = data[:65536].lstrip(b"\xef\xbb\xbf \t\r\n")
+    head = data[:65536].replace(b"\0", b"").lstrip(b"\xef\xbb\xbf\xff\xfe \t\r\n")
     if head.startswith(b"MThd"):
         return MIDI
     if head.startswith(b"<"):
-        return None
+        return MEI if _MEI_ROOT.search(head) and not looks_like_score(data) else None
     if re.search(rb"^\*\*kern\b", head, re.MULTILINE) or head.startswith(b"!!!"):
         return HUMDRUM
     if _ABC_HEAD.search(head):
@@ -89,6 +91,8 @@ def convert(data: bytes, name: str, form: Format) -> tuple[bytes, tuple[Notice, 
 
 
 def _text(data: bytes) -> str:
+    if data[:2] in (codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE):
+        return data.decode("utf-16", errors="replace")
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError:

@@ -125,7 +125,7 @@ def _part(walk: PartWalk, name: str | None) -> Part:
         walk.part_id,
         name,
         tuple(walk.measures),
-        tuple([_note(note, quarters(note.onset), quarters(note.duration)) for note in walk.notes]),
+        tuple([_note(note, quarters[note.onset], quarters[note.duration]) for note in walk.notes]),
         tuple([_slur(slur, walk) for slur in slurs]),
         tuple(sorted(walk.keys, key=lambda change: change.onset_quarters)),
         tuple(sorted(walk.transpositions, key=lambda change: change.onset_quarters)),
@@ -181,8 +181,8 @@ def _slur(slur: RawSlur, walk: PartWalk) -> Slur:
         slur.last.id,
         slur.start.number,
         tuple([tuple([note.id for note in event]) for event in slur.events]),
-        walk.quarters(slur.onset),
-        walk.quarters(slur.end),
+        walk.quarters[slur.onset],
+        walk.quarters[slur.end],
     )
 
 

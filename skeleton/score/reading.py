@@ -18,7 +18,7 @@ from skeleton.score import foreign
 from skeleton.score.container import MAX_BYTES, is_zip, unpack
 from skeleton.score.model import Notice, Score, Source
 from skeleton.score.musicxml import read_tree
-from skeleton.score.tree import Element, local_name, parse, score_root
+from skeleton.score.tree import parse, score_root
 
 
 def read(path: str | os.PathLike[str]) -> Score:
@@ -54,14 +54,10 @@ def read_bytes(data: bytes, name: str) -> Score:
     if is_zip(data):
         data, notices = unpack(data, name)
     form = foreign.recognise(data, name)
-    with _collector_at_rest():
-        if form is None:
-            root, odd = parse(data, name)
-            if local_name(root) != "mei":
-                return _with(_walk(root, Source(name, data)), notices + odd)
-            form = foreign.MEI
-        converted, cost = foreign.convert(data, name, form)
-        return _with(read_source(Source(name, converted, form.name)), notices + cost)
+    if form is None:
+        return _with(read_source(Source(name, data)), notices)
+    data, cost = foreign.convert(data, name, form)
+    return _with(read_source(Source(name, data, form.name)), notices + cost)
 
 
 def read_source(source: Source) -> Score:
@@ -74,11 +70,7 @@ def read_source(source: Source) -> Score:
     """
     with _collector_at_rest():
         root, odd = parse(source.data, source.name)
-        return _with(_walk(root, source), odd)
-
-
-def _walk(root: Element, source: Source) -> Score:
-    return read_tree(score_root(root, source.name), source)
+        return _with(read_tree(score_root(root, source.name), source), odd)
 
 
 def _with(score: Score, notices: tuple[Notice, ...]) -> Score:

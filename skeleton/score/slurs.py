@@ -126,11 +126,11 @@ def join(notes: Sequence[RawNote], staves: int) -> tuple[list[RawSlur], list[Com
     voices = _Voices(notes, staves)
     budget = _EVENTS_PER_NOTE * (len(notes) + 100)
     slurs: list[RawSlur] = []
-    seen: set[tuple[object, ...]] = set()
+    seen: set[tuple[int, int]] = set()
     for start, stop in pairs:
-        span = _span(start, stop)
+        span = start.note.lead, stop.note.lead
         if span in seen:
-            continue
+            continue  # drawn at several notes of a chord, or twice: one slur
         seen.add(span)
         if budget <= 0:
             complaints.append(Complaint("slur-crowd", start))
@@ -142,12 +142,6 @@ def join(notes: Sequence[RawNote], staves: int) -> tuple[list[RawSlur], list[Com
                 complaints.append(Complaint("slur-on-rest", end))
         slurs.append(slur)
     return slurs, complaints
-
-
-def _span(start: SlurEnd, stop: SlurEnd) -> tuple[object, ...]:
-    """Return what makes a slur itself: two over the same time in the same voices are one."""
-    one, other = start.note, stop.note
-    return _moment(one), one.voice, one.staff, _moment(other), other.voice, other.staff
 
 
 class _Pairing:
@@ -233,9 +227,7 @@ def _in_one_chord(one: SlurEnd, other: SlurEnd) -> bool:
     return (
         one.number == other.number
         and one.note is not other.note
-        and one.note.voice == other.note.voice
-        and one.note.staff == other.note.staff
-        and _moment(one.note) == _moment(other.note)
+        and one.note.lead == other.note.lead
     )
 
 

@@ -194,6 +194,6 @@ def _damage(name: str, data: bytes, error: etree.XMLSyntaxError) -> str:
         return f"{name}: line {line}: elements are nested deeper than any score; export it again"
     if not head.replace(b"\0", b"").startswith((b"<", b"\xff\xfe<", b"\xfe\xff<")):
         return f"{name}: this is not MusicXML and no other format that is known; export it again"
-    if "Premature end" in reason or "EndTag" in reason:
+    if looks_like_score(data) and b"</score-" not in data[-400:].replace(b"\0", b""):
         return f"{name}: line {line}: the file ends too early ({reason}); get it again"
     return f"{name}: line {line}: not well-formed XML ({reason}); export the score again"

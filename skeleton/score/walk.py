@@ -40,6 +40,18 @@ _TYPES: Final[dict[str, Fraction]] = {
 """Quarters of each note value (MusicXML 4.0, ``note-type-value``)."""
 
 
+class Quarters(dict[Time, Fraction]):
+    """Quarters of the times of a part's clock, each made once."""
+
+    def __init__(self, unit: int) -> None:
+        super().__init__()
+        self._unit = unit
+
+    def __missing__(self, time: Time) -> Fraction:
+        quarters = self[time] = Fraction(time, self._unit)
+        return quarters
+
+
 class PartWalk:
     """Reads one part from its measures; after :meth:`run` its lists are filled."""
 
@@ -57,7 +69,7 @@ class PartWalk:
         self._prefix = ids.enter_part(part_id)
         self._index = first_index
         self._unit = _unit(source)
-        self._quarters: dict[Time, Fraction] = {}
+        self.quarters = Quarters(self._unit)
         self._divisions: int | Fraction | None = None
         self._ticks: dict[str | None, Time | None] = {}
         self._metre = attributes.FREE
@@ -77,13 +89,6 @@ class PartWalk:
         for place, (head, body) in enumerate(self._source.measures):
             self._measure(place, head, body)
         return self._index - first
-
-    def quarters(self, time: Time) -> Fraction:
-        """Turn a time of the part's clock into quarters."""
-        found = self._quarters.get(time)
-        if found is None:
-            found = self._quarters[time] = Fraction(time, self._unit)
-        return found
 
     def notice(self, code: str, message: str, measure: str | None = None) -> None:
         """Note something odd in the measure being read, or the one that is named."""
@@ -129,8 +134,8 @@ class PartWalk:
             Measure(
                 place,
                 number_,
-                self.quarters(start),
-                self.quarters(length),
+                self.quarters[start],
+                self.quarters[length],
                 metre,
                 head.get("implicit") == "yes",
                 self._left,
@@ -158,18 +163,21 @@ class PartWalk:
             self._chord_first = note
         if note.voice is None:
             note.voice = "1"
-        self.staves = max(self.staves, note.staff)
+        if note.staff != 1:
+            self.staves = max(self.staves, note.staff)
         if note.bad_pitch:
             self.notice("bad-pitch", "a note has no readable pitch; it is left out")
         if note.grace:
             return
-        duration = self._length(note)
+        duration = self._ticks.get(note.duration_text)
+        if duration is None or duration < 0:
+            duration = self._length(note)
         note.duration = duration
-        if first is not None and note.chord:
-            note.chord_duration = first.duration
-        if not note.chord:
-            self._now += duration
-            self._far = max(self._far, self._now)
+        if note.chord:
+            note.chord_duration = first.duration if first is not None else duration
+            return
+        self._now = now = self._now + duration
+        self._far = max(self._far, now)
 
     def _length(self, note: RawNote) -> Time:
         text = note.duration_text
@@ -238,7 +246,7 @@ class PartWalk:
 
     def attributes(self, element: Element) -> None:
         """Take divisions, keys, metres, transpositions, clefs and the number of staves."""
-        onset = self.quarters(self._now)
+        onset = self.quarters[self._now]
         for child in element:
             tag = child.tag
             if tag == "divisions":

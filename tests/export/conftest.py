@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
 
@@ -147,3 +149,114 @@ def analysis() -> Analysis:
 def silent(analysis: Analysis) -> Analysis:
     """The same file with no part that could be read."""
     return replace(analysis, score=replace(analysis.score, parts=()), parts=(), passages=())
+
+
+# --- a small notation for etudes, one string for each voice
+
+
+@pytest.fixture(scope="session")
+def write_etude() -> WriteEtude:
+    """Return the function that writes MusicXML from a few letters: see :func:`etude_text`."""
+    return etude_text
+
+
+WriteEtude = Callable[..., bytes]
+
+_TOKEN = re.compile(
+    r"(?P<grace>g:)?(?P<pitch>r|[A-G][^:~()]*):?(?P<length>[\d/]*)"
+    r"(?P<tie>~?)(?P<slurs>(?:[()]\d*)*)$"
+)
+_RATIOS = {3: (3, 2), 5: (5, 4), 7: (7, 4)}
+
+
+def etude_text(
+    *voices: str,
+    metre: str = "4/4",
+    fifths: int = 0,
+    decimals: int | None = None,
+    name: str = "Violin",
+    pickup: str = "0",
+) -> bytes:
+    """Write an etude. ``F#4:1/2(`` is an eighth that begins a slur; ``|`` are barlines.
+
+    A token is a pitch (``r`` rests, ``A4+C5`` is a chord, ``g:`` before it a grace note), its
+    length in quarters, ``~`` where it is tied on, and its slurs' ends with their numbers. Notes
+    get ids: ``a1``, ``a2``... in the first voice, ``b1``... in the second; members of a chord
+    ``a1.2``. Lengths with a 3, 5 or 7 below are tuplets. ``decimals`` rounds durations as some
+    programs do. ``pickup`` is the length of an incomplete first bar in quarters.
+    """
+    beats, beat_type = metre.split("/")
+    full = Fraction(4 * sum(map(int, beats.split("+"))), int(beat_type))
+    rows = [voice.split("|") for voice in voices]
+    written = []
+    held: dict[int, set[str]] = {}
+    counts = [0] * len(voices)
+    for index in range(max(map(len, rows))):
+        body = ""
+        if index == 0:
+            body = (
+                f"<attributes><divisions>{1 if decimals else 1680}</divisions><key><fifths>{fifths}"
+                f"</fifths></key><time><beats>{beats}</beats><beat-type>{beat_type}</beat-type>"
+                "</time></attributes>"
+            )
+        for voice, row in enumerate(rows):
+            time = Fraction(0)
+            for token in row[index].split() if index < len(row) else ():
+                counts[voice] += 1
+                text, length = _note_text(token, voice, counts[voice], held, decimals)
+                body += text
+                time += length
+            if voice + 1 < len(rows) and time:
+                body += f"<backup><duration>{_duration(time, decimals)}</duration></backup>"
+        short = index == 0 and Fraction(pickup) not in (0, full)
+        implicit = ' implicit="yes"' if short else ""
+        written.append(f'<measure number="{index + (not short)}"{implicit}>{body}</measure>')
+    return (
+        '<score-partwise version="4.0"><part-list><score-part id="P1">'
+        f"<part-name>{name}</part-name></score-part></part-list>"
+        f'<part id="P1">{"".join(written)}</part></score-partwise>'
+    ).encode()
+
+
+def _duration(length: Fraction, decimals: int | None) -> str:
+    return str(int(length * 1680)) if decimals is None else f"{float(length):.{decimals}f}"
+
+
+def _note_text(
+    token: str, voice: int, count: int, held: dict[int, set[str]], decimals: int | None
+) -> tuple[str, Fraction]:
+    found = _TOKEN.match(token)
+    assert found is not None, token
+    length = Fraction(found["length"] or 0)
+    tied_from, held[voice] = held.get(voice, set()), set()
+    text = ""
+    for member, name in enumerate(found["pitch"].split("+")):
+        note_id = f"{'abcd'[voice]}{count}" + (f".{member + 1}" if member else "")
+        text += f'<note id="{note_id}">' + ("<grace/>" if found["grace"] else "")
+        text += "<chord/>" if member else ""
+        if name == "r":
+            text += "<rest/>"
+        else:
+            pitch = parse_pitch(name)
+            text += f"<pitch><step>{pitch.step}</step><alter>{pitch.alter}</alter>"
+            text += f"<octave>{pitch.octave}</octave></pitch>"
+        if not found["grace"]:
+            text += f"<duration>{_duration(length, decimals)}</duration>"
+        notations = ""
+        if name in tied_from:
+            text += '<tie type="stop"/>'
+            notations += '<tied type="stop"/>'
+        if found["tie"]:
+            held[voice].add(name)
+            text += '<tie type="start"/>'
+            notations += '<tied type="start"/>'
+        text += f"<voice>{voice + 1}</voice>"
+        ratio = next((_RATIOS[n] for n in _RATIOS if length.denominator % n == 0), None)
+        if ratio:
+            text += f"<time-modification><actual-notes>{ratio[0]}</actual-notes>"
+            text += f"<normal-notes>{ratio[1]}</normal-notes></time-modification>"
+        for end, number in re.findall(r"([()])(\d*)", found["slurs"]) if not member else ():
+            kind = "start" if end == "(" else "stop"
+            notations += f'<slur type="{kind}" number="{number or 1}"/>'
+        text += (f"<notations>{notations}</notations>" if notations else "") + "</note>"
+    return text, length

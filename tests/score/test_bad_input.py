@@ -38,7 +38,7 @@ def test_not_xml(data):
 def test_truncated(score, measures, note):
     whole = score(measures("\n".join(note() for _ in range(20))))
     message = refused(whole[: len(whole) // 2])
-    assert "line 1" in message
+    assert f"line {whole[: len(whole) // 2].count(bytes([10])) + 1}" in message
     assert "ends too early" in message
 
 
@@ -48,7 +48,7 @@ def test_every_truncation_is_refused(score, measures, note):
         refused(whole[:length])
 
 
-def test_the_line_is_named(score, measures, note):
+def test_the_line_is_named(score, measures):
     message = refused(score(measures("\n\n\n<note></pitch></note>")))
     assert "line 4" in message
 
@@ -172,7 +172,7 @@ def test_no_slurs(read_part, note):
 )  # fmt: skip
 def test_odd_children_never_stop_the_reading(read_score, note, child):
     score = read_score(note("A4", 4) + child + note("B4", 4))
-    assert [str(each.pitch) for each in score.parts[0].notes if each.pitch][0] == "A4"
+    assert next(str(each.pitch) for each in score.parts[0].notes if each.pitch) == "A4"
     assert str(score.parts[0].notes[-1].pitch) == "B4"
 
 

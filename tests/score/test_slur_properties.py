@@ -70,7 +70,7 @@ def plans(draw):
 
 def written(plan, note, measures, score):
     """Write the plan: in each measure the voices in some order, each after a <backup>."""
-    voices, slurs, orders, backwards = plan
+    _, slurs, orders, backwards = plan
     marks: dict[tuple[int, int], list[str]] = {}
     for slur in slurs:
         marks.setdefault(slur.first, []).append(f"start {slur.number}")
@@ -148,6 +148,7 @@ ends = st.lists(
         st.sampled_from("12"),  # number
         st.booleans(),  # start or stop
         st.booleans(),  # grace
+        st.booleans(),  # in one chord with the end before
     ),
     max_size=14,
 )
@@ -155,10 +156,14 @@ ends = st.lists(
 
 def make_ends(rows):
     made = []
-    for order, (onset, voice, staff, number, is_start, grace) in enumerate(rows):
+    for order, (onset, voice, staff, number, is_start, grace, chord) in enumerate(rows):
         note = RawNote()
         note.onset, note.voice, note.staff, note.grace = onset, voice, staff, grace
         note.index = note.lead = order
+        if chord and made:
+            before = made[-1].note
+            note.onset, note.voice, note.grace = before.onset, before.voice, before.grace
+            note.staff, note.lead = before.staff, before.lead
         made.append(SlurEnd(note, number, order, is_start))
     return made
 
@@ -180,8 +185,7 @@ def test_every_end_is_paired_or_named_or_a_chord_partner(rows):
     assert not named & set(used), "an end was paired and named"
 
     def place(end):
-        moment = (end.note.onset, end.note.grace, end.note.lead if end.note.grace else None)
-        return moment, end.note.voice, end.note.staff, end.number, end.is_start
+        return end.note.lead, end.number, end.is_start
 
     accounted = {place(made[order]) for order in [*used, *named]}
     within = {

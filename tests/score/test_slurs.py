@@ -164,9 +164,10 @@ def test_a_slur_drawn_at_every_chord_note_is_one_slur(read_part, note):
     assert all_pitches(part) == ["D4+A4 E4+B4", "D4+A4 E4+B4"]
 
 
-@pytest.mark.parametrize(("first", "second"), [("start", ""), ("", "start"), ("start", "start")])
-@pytest.mark.parametrize(("third", "fourth"), [("stop", ""), ("", "stop"), ("stop", "stop")])
-def test_chord_ends_need_not_agree(read_part, note, first, second, third, fourth):
+@pytest.mark.parametrize("starts", [("start", ""), ("", "start"), ("start", "start")])
+@pytest.mark.parametrize("stops", [("stop", ""), ("", "stop"), ("stop", "stop")])
+def test_chord_ends_need_not_agree(read_part, note, starts, stops):
+    (first, second), (third, fourth) = starts, stops
     pair = (
         note("D4", 4, slur=first) + note("A4", 4, before=CHORD, slur=second)
         + note("E4", 4, slur=third) + note("B4", 4, before=CHORD, slur=fourth)
@@ -336,7 +337,10 @@ def test_a_start_on_a_rest_takes_the_first_sounding_note(read_score, note):
 )
 def test_malformed_slurs_are_named_and_left_out(read_score, note, marks, expected):
     score = read_score(
-        "".join(note(each, 4, slur=mark) for each, mark in zip("A4 B4 C5 D5".split(), marks))
+        "".join(
+            note(each, 4, slur=mark)
+            for each, mark in zip(["A4", "B4", "C5", "D5"], marks, strict=True)
+        )
     )
     assert codes(score) == expected
     assert all_pitches(score.parts[0]) == ["C5 D5"]

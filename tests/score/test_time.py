@@ -139,8 +139,10 @@ def test_chord_note_without_a_first_stands_alone(read_score, note):
         ("<type>half</type><dot/>", 3),
         ("<type>eighth</type>", Fraction(1, 2)),
         (
-            "<type>quarter</type><time-modification><actual-notes>3</actual-notes>"
-            "<normal-notes>2</normal-notes></time-modification>",
+            (
+                "<type>quarter</type><time-modification><actual-notes>3</actual-notes>"
+                "<normal-notes>2</normal-notes></time-modification>"
+            ),
             Fraction(2, 3),
         ),
         ("", 1),
@@ -205,8 +207,10 @@ def test_measure_numbers_are_what_is_printed(score, note):
         ),
         ("<senza-misura/>", Metre((4,), 4, senza_misura=True)),
         (
-            "<beats>6</beats><beat-type>8</beat-type><interchangeable><beats>3</beats>"
-            "<beat-type>4</beat-type></interchangeable>",
+            (
+                "<beats>6</beats><beat-type>8</beat-type><interchangeable><beats>3</beats>"
+                "<beat-type>4</beat-type></interchangeable>"
+            ),
             Metre((6,), 8),
         ),
     ],

@@ -1,0 +1,1 @@
+"""The handout: what a student is given to practise an etude from."""
