@@ -30,8 +30,10 @@ if TYPE_CHECKING:
         SkeletonError,
     )
     from skeleton.export.checklist import checklist
+    from skeleton.export.handout.make import handout
     from skeleton.export.outline import outline
     from skeleton.export.views import Pictures, musicxml, pictures
+    from skeleton.intonation.targets import targets
     from skeleton.score.model import Score
     from skeleton.score.reading import read
 
@@ -48,11 +50,13 @@ __all__ = [
     "SkeletonError",
     "analyse",
     "checklist",
+    "handout",
     "musicxml",
     "outline",
     "pictures",
     "read",
     "read_lesson",
+    "targets",
 ]
 
 _HOMES = {
@@ -68,11 +72,13 @@ _HOMES = {
     "SkeletonError": "skeleton.errors",
     "analyse": "skeleton.analysis.analyse",
     "checklist": "skeleton.export.checklist",
+    "handout": "skeleton.export.handout.make",
     "musicxml": "skeleton.export.views",
     "outline": "skeleton.export.outline",
     "pictures": "skeleton.export.views",
     "read": "skeleton.score.reading",
     "read_lesson": "skeleton.analysis.lesson",
+    "targets": "skeleton.intonation.targets",
 }
 
 

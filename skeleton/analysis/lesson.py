@@ -10,10 +10,15 @@ Every key is optional::
     key_signs = true                          # the signature's own signs are accidentals too
     keep_open_strings = true                  # in the reduction as well
     part = "P1"                               # id or name
+    assignment = "The skeleton by heart."     # what to do this week, for the handout; lines
+                                              # of a longer text become paragraphs
 
     [[passage]]
     name = "opening run"
     measures = "1-8"                          # printed numbers
+    tempo = 60                                # beats a minute, for the handout
+    stage = "bare"                            # what to play: bare, neighbours, all
+    goal = "every D rings"
 
     [[note]]
     measure = "3"                             # or id = "...", as the outline gives it
@@ -54,10 +59,16 @@ from skeleton.theory.tuning import DEFAULT_A4_HZ
 
 @dataclass(frozen=True, slots=True)
 class LessonPassage:
-    """A passage by its printed measure numbers; both measures belong to it."""
+    """A passage by its printed measure numbers; both measures belong to it.
+
+    ``tempo`` (beats a minute), ``stage`` and ``goal`` are this week's work on it.
+    """
 
     name: str
     measures: tuple[str, str]
+    tempo: float | None = None
+    stage: values.StageName | None = None
+    goal: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,9 +89,13 @@ class LessonNote:
 
 @dataclass(frozen=True, slots=True)
 class Lesson:
-    """A lesson's decisions; what is None is left to the score. ``source`` names it in messages."""
+    """A lesson's decisions; what is None is left to the score. ``source`` names it in messages.
+
+    ``assignment`` is what the student is to do this week, a paragraph a line.
+    """
 
     title: str | None = None
+    assignment: str | None = None
     instrument: Instrument | None = None
     open_strings: tuple[Pitch, ...] | None = None
     a4_hz: float = DEFAULT_A4_HZ
@@ -100,6 +115,9 @@ _Checks = Mapping[str, Callable[[Any], object]]
 _PASSAGE: Final[_Checks] = {
     "name": values.text,
     "measures": values.measures,
+    "tempo": values.tempo,
+    "stage": values.stage,
+    "goal": values.text,
 }
 
 _NOTE: Final[_Checks] = {
@@ -119,6 +137,7 @@ _LEAN: Final[_Checks] = {
 
 _LESSON: Final[_Checks] = {
     "title": values.text,
+    "assignment": values.paragraphs,
     "instrument": values.instrument_name,
     "open_strings": values.open_strings,
     "a4_hz": values.a4_hz,

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from difflib import get_close_matches
 from fractions import Fraction
-from typing import Final
+from typing import Final, Literal, cast, get_args
 
 from skeleton.analysis.fit import RULES
 from skeleton.analysis.keys import parse_key
@@ -27,7 +27,15 @@ LOWEST_LEAN_CENTS: Final = 20.0
 HIGHEST_LEAN_CENTS: Final = 180.0
 """Beyond these a half step is no half step; what is wise lies much closer together."""
 
+SLOWEST_TEMPO: Final = 10.0
+FASTEST_TEMPO: Final = 400.0
+"""Beats a minute between which a passage can be practised."""
+
+StageName = Literal["bare", "neighbours", "all"]
+"""The stages of work on a passage: skeleton, skeleton with accidentals, the etude as written."""
+
 _LONGEST_TEXT: Final = 200
+_LONGEST_ASSIGNMENT: Final = 2000
 _RANGE: Final = re.compile(r"\s*([^\s\-\u2013]+)\s*(?:[-\u2013]\s*([^\s\-\u2013]+)\s*)?")
 _BEAT: Final = re.compile(r"\s*(\d{1,6})(?:\s*/\s*(\d{1,6})|\.(\d{1,9}))?\s*")
 
@@ -40,6 +48,42 @@ def text(value: object) -> str:
     if len(line) > _LONGEST_TEXT or not line.isprintable():
         raise OptionError(f"{_shown(value)} is too long or not one line; shorten it")
     return line
+
+
+def paragraphs(value: object) -> str:
+    """Return text of one or more lines, each without spaces around it; empty ones go."""
+    if not isinstance(value, str) or not value.strip():
+        raise OptionError(f'{_shown(value)} is no text; write it in quotes, "..."')
+    lines = [line.strip() for line in value.splitlines() if line.strip()]
+    if len(value) > _LONGEST_ASSIGNMENT:
+        raise OptionError(
+            f"{_shown(value)} is too long; keep it to {_LONGEST_ASSIGNMENT} characters"
+        )
+    if not all(line.expandtabs().isprintable() for line in lines):
+        raise OptionError(f"{_shown(value)} holds characters that cannot be printed; remove them")
+    return "\n".join(line.expandtabs(1) for line in lines)
+
+
+def tempo(value: object) -> float:
+    """Return beats a minute, 10 to 400."""
+    if (
+        isinstance(value, bool)
+        or not isinstance(value, int | float)
+        or not SLOWEST_TEMPO <= value <= FASTEST_TEMPO
+    ):
+        raise OptionError(
+            f"{_shown(value)} is no tempo; write beats a minute, {SLOWEST_TEMPO:g} to "
+            f"{FASTEST_TEMPO:g}"
+        )
+    return float(value)
+
+
+def stage(value: object) -> StageName:
+    """Return the name of a stage."""
+    for name in get_args(StageName):
+        if value == name:
+            return cast("StageName", name)
+    raise OptionError(f"{_shown(value)} is no stage; stages are {', '.join(get_args(StageName))}")
 
 
 def flag(value: object) -> bool:

@@ -133,7 +133,7 @@ def fade(count: int) -> Samples:
     return 0.5 - 0.5 * np.cos(np.pi * (np.arange(count, dtype=np.float64) + 0.5) / max(count, 1))
 
 
-@lru_cache(maxsize=96)
+@lru_cache(maxsize=64)
 def _cycle(hz: float, rate: int) -> tuple[Samples, Samples]:
     """One cycle as a table, with its first value once more at the end, and the steps in it."""
     partials = amplitudes(hz, rate)

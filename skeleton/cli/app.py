@@ -14,8 +14,11 @@ import typer
 
 from skeleton.cli.annotate import annotate
 from skeleton.cli.checklist import checklist
+from skeleton.cli.drone import drone
 from skeleton.cli.guard import guarded
+from skeleton.cli.handout import handout
 from skeleton.cli.outline import outline
+from skeleton.cli.playalong import playalong
 from skeleton.cli.reduce import reduce
 from skeleton.cli.targets import targets
 
@@ -24,7 +27,10 @@ COMMANDS: Final[tuple[Callable[..., None], ...]] = (
     reduce,
     annotate,
     checklist,
+    handout,
     targets,
+    drone,
+    playalong,
 )
 """The commands, in the order in which ``--help`` lists them."""
 

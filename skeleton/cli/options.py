@@ -53,6 +53,15 @@ Etude = Annotated[
         show_default=False,
     ),
 ]
+Etudes = Annotated[
+    list[Path],
+    typer.Argument(
+        metavar="ETUDE...",
+        help="The scores: MusicXML (.musicxml, .xml, .mxl), or a format that can be converted; "
+        "or a folder of MusicXML scores.",
+        show_default=False,
+    ),
+]
 LessonFile = Annotated[
     Path | None,
     typer.Option(
@@ -157,16 +166,38 @@ def takes_etude(command: Callable[..., None]) -> Callable[..., None]:
     Args:
         command: takes a :class:`Request` first, then its own options as typer declares them.
     """
+    return _spelled_out(command, lambda etude, given: _request(etude, **given), Etude)
+
+
+def takes_etudes(command: Callable[..., None]) -> Callable[..., None]:
+    """Return the command with its requests spelled out as shared arguments and options.
+
+    Args:
+        command: takes a tuple of :class:`Request` first, one for each etude that was named, then
+            its own options as typer declares them.
+    """
+    return _spelled_out(
+        command, lambda etudes, given: tuple(_request(one, **given) for one in etudes), Etudes
+    )
+
+
+def _spelled_out(
+    command: Callable[..., None],
+    ask: Callable[[Any, dict[str, Any]], object],
+    argument: object,
+) -> Callable[..., None]:
+    """Replace a command's first parameter by the shared argument and options."""
     shared = _parameters(_request)
     own = _parameters(command)[1:]
     names = {parameter.name for parameter in shared}
+    etude = shared[0].replace(annotation=argument)
 
     @functools.wraps(command)
     def run(**given: Any) -> None:  # noqa: ANN401 - whatever the options are
-        request = _request(**{name: given.pop(name) for name in list(given) if name in names})
-        command(request, **given)
+        taken = {name: given.pop(name) for name in list(given) if name in names}
+        command(ask(taken.pop("etude"), taken), **given)
 
-    parameters = [shared[0], *own, *shared[1:]]
+    parameters = [etude, *own, *shared[1:]]
     run.__signature__ = inspect.Signature(parameters)  # type: ignore[attr-defined]
     run.__annotations__ = {parameter.name: parameter.annotation for parameter in parameters}
     return run

@@ -56,7 +56,11 @@ def playalong(
     ] = PlayedStage.BARE,
     tempo: Annotated[
         float | None,
-        typer.Option("--tempo", metavar="BPM", help="Beats a minute. Default: 40."),
+        typer.Option(
+            "--tempo",
+            metavar="BPM",
+            help="Beats of the metre a minute (dotted quarters in 6/8). Default: 40.",
+        ),
     ] = None,
     slowest: Annotated[
         float | None,

@@ -17,7 +17,7 @@ from skeleton.export.part_writer import lyric
 from skeleton.export.splice import LIGHT, Addition, NoteMarks, additions, splice
 from skeleton.score.marking import marked_root
 from skeleton.score.model import Notice, Score
-from skeleton.score.tree import Element, parse
+from skeleton.score.tree import Element, parse, part_sources, score_root
 
 ROWS: Final[tuple[Row, ...]] = ("lean", "group", "string")
 """The order in which rows get their lyric numbers. The row above the staff comes last, since
@@ -37,8 +37,10 @@ def annotated_bytes(
     """
     data = score.source.data
     wanted = note_marks(score, marks)
+    order = _document_order(score)
+    by_place = {order[index]: marked for index, marked in wanted.items()}
     try:
-        added = additions(data, wanted)
+        added = additions(data, by_place, len(order))
     except OutputError as error:
         notice = Notice("written-anew", f"{error}; the marked file was written anew")
         return _written_anew(score, wanted), (), (notice,)
@@ -57,7 +59,7 @@ def annotated_root(score: Score, marks: Marks) -> Element:
 
 
 def note_marks(score: Score, marks: Marks) -> dict[int, NoteMarks]:
-    """Return what each note gets, by its ordinal in the file."""
+    """Return what each note gets, by :attr:`~skeleton.score.model.Note.index`."""
     first = _free_lyric_number(score)
     rows = {row: marks.on(row) for row in ROWS}
     found: dict[int, NoteMarks] = {}
@@ -70,6 +72,20 @@ def note_marks(score: Score, marks: Marks) -> dict[int, NoteMarks]:
             )
             found[note.index] = NoteMarks(note.id, note.id in marks.light, lyrics)
     return found
+
+
+def _document_order(score: Score) -> list[int]:
+    """The place of each note in the file, by its index: the file may count measure by measure."""
+    root, _ = parse(score.source.data, score.source.name)
+    root = score_root(root, score.source.name)
+    by_part = [
+        note
+        for source in part_sources(root)
+        for _, body in source.measures
+        for note in body.iterchildren("note")
+    ]
+    place = {note: number for number, note in enumerate(root.iterfind("*/*/note"))}
+    return [place[note] for note in by_part]
 
 
 def _free_lyric_number(score: Score) -> int:

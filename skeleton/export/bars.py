@@ -11,6 +11,7 @@ that vanishes by this is reported. Tuplets: see :mod:`skeleton.export.tuplets`.
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -20,7 +21,7 @@ from skeleton.analysis.beats import is_pickup
 from skeleton.export.placement import Placement
 from skeleton.export.rhythm import Bar, Spelled, Value, bar, beam_groups, beams, spell
 from skeleton.export.tuplets import Tuplet, holding, rounded, stretched, tuplets_of
-from skeleton.score.model import Measure, Notice, Part, TimeModification
+from skeleton.score.model import Notice, Part, TimeModification
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,8 +72,6 @@ class _Span:
     start: Fraction
     end: Fraction
     placement: Placement | None = None
-    first: bool = False
-    last: bool = False
     hidden: bool = False
 
 
@@ -82,7 +81,8 @@ def write_bars(
     """Spell a part's placements as measures; also returns what could not be written exactly."""
     staves = range(1, max(1, part.staves) + 1)
     by_staff: dict[int, list[list[Placement]]] = {staff: [[]] for staff in staves}
-    by_staff.update(_lanes(placements))
+    events = list(placements)
+    by_staff.update(_lanes(events))
     tuplets = tuplets_of(part)
     cut = {
         (staff, number): _by_measure(part, lane)
@@ -90,32 +90,61 @@ def write_bars(
         for number, lane in enumerate(lanes)
     }
     written: list[WrittenBar] = []
-    notices: list[Notice] = []
     for measure in part.measures:
         length = rounded(measure.length_quarters)
         where = bar(measure.metre, length, pickup=is_pickup(measure))
         found: list[Lane] = []
         for staff, lanes in by_staff.items():
             rows = [cut[staff, number].get(measure.index, []) for number in range(len(lanes))]
-            for filled in _filled(rows, length):
-                spans, lost = _on_grid(filled, tuplets.get((measure.index, staff), []))
-                if lost:
-                    notices.append(_lost(part, measure, lost))
-                items = _items(spans, where, tuplets.get((measure.index, staff), []))
+            here = tuplets.get((measure.index, staff), [])
+            for row in _filled(rows, length):
+                items = _items(_on_grid(row, here), where, here)
                 if length != measure.metre.length_quarters:
                     items = [r for i in items for r in _plain_rests(i, where)]
                 found.append(Lane(staff, tuple(_beamed(items, where))))
         written.append(WrittenBar(measure.index, length, tuple(found)))
-    return tuple(written), tuple(notices)
+    bars, struck = _tied(written)
+    return bars, tuple(_lost(part, [p for p in events if p.notes not in struck]))
 
 
-def _lost(part: Part, measure: Measure, count: int) -> Notice:
-    return Notice(
-        "rhythm-too-fine",
-        f"{count} skeleton note(s) are too short to write in the reduction and were left out",
-        part.id,
-        measure.number,
+def _tied(bars: list[WrittenBar]) -> tuple[tuple[WrittenBar, ...], set[tuple[str, ...]]]:
+    """Tie the pieces of each event; also returns the events that are there."""
+    left = Counter(item.notes for bar in bars for lane in bar.lanes for item in lane.items)
+    struck: set[tuple[str, ...]] = set()
+
+    def tied(item: Item) -> Item:
+        if not item.notes:
+            return item
+        again = item.notes in struck
+        struck.add(item.notes)
+        left[item.notes] -= 1
+        return replace(item, first=not again, tied_back=again, tied_on=left[item.notes] > 0)
+
+    return (
+        tuple(
+            replace(
+                bar,
+                lanes=tuple(
+                    replace(lane, items=tuple(tied(item) for item in lane.items))
+                    for lane in bar.lanes
+                ),
+            )
+            for bar in bars
+        ),
+        struck,
     )
+
+
+def _lost(part: Part, events: Iterable[Placement]) -> Iterator[Notice]:
+    onsets = [measure.onset_quarters for measure in part.measures]
+    counts = Counter(max(bisect_right(onsets, event.start) - 1, 0) for event in events)
+    for index, count in sorted(counts.items()):
+        yield Notice(
+            "rhythm-too-fine",
+            f"{count} skeleton note(s) are too short to write in the reduction and were left out",
+            part.id,
+            part.measures[index].number,
+        )
 
 
 def _lanes(placements: Iterable[Placement]) -> dict[int, list[list[Placement]]]:
@@ -159,8 +188,6 @@ def _by_measure(part: Part, lane: list[Placement]) -> dict[int, list[_Span]]:
                         start - measure.onset_quarters,
                         end - measure.onset_quarters,
                         placement,
-                        first=start == placement.start,
-                        last=end == placement.end or index + 1 == len(part.measures),
                     )
                 )
             start = max(start, edge)
@@ -209,14 +236,13 @@ def _joined_rests(spans: list[_Span]) -> list[_Span]:
     return joined
 
 
-def _on_grid(spans: list[_Span], tuplets: list[Tuplet]) -> tuple[list[_Span], int]:
-    """Move edges that nothing can write; returns the spans left and how many notes went."""
+def _on_grid(spans: list[_Span], tuplets: list[Tuplet]) -> list[_Span]:
+    """Move edges that nothing can write; spans that have no length then go."""
     edges = {time for span in spans for time in (span.start, span.end)}
     needed = [t for t in dict.fromkeys(holding(edge, tuplets) for edge in edges) if t is not None]
     moved = {edge: _moved(edge, needed) for edge in edges}
     kept = [replace(span, start=moved[span.start], end=moved[span.end]) for span in spans]
-    lost = sum(1 for span in kept if span.first and span.start >= span.end)
-    return [span for span in kept if span.start < span.end], lost
+    return [span for span in kept if span.start < span.end]
 
 
 def _moved(edge: Fraction, needed: list[Tuplet]) -> Fraction:
@@ -238,18 +264,13 @@ def _items(spans: list[_Span], where: Bar, tuplets: list[Tuplet]) -> list[Item]:
     needed = list(dict.fromkeys(t for t in (holding(edge, tuplets) for edge in sorted(edges)) if t))
     items: list[Item] = []
     for span in spans:
-        pieces = list(_pieces(span, where, needed))
-        for number, (piece, tuplet) in enumerate(pieces):
-            notes = span.placement.notes if span.placement is not None else ()
+        for piece, tuplet in _pieces(span, where, needed):
             items.append(
                 Item(
                     piece.start,
                     piece.end,
                     piece.value,
-                    notes=notes,
-                    first=bool(notes) and span.first and number == 0,
-                    tied_back=bool(notes) and not (span.first and number == 0),
-                    tied_on=bool(notes) and not (span.last and number == len(pieces) - 1),
+                    notes=span.placement.notes if span.placement is not None else (),
                     small=span.placement is not None and span.placement.small,
                     hidden=span.hidden,
                     tuplet=tuplet.ratio if tuplet else None,

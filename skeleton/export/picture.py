@@ -83,19 +83,61 @@ def engrave_marked(
     Raises:
         EngravingError: the engraver failed.
     """
-    engraved = engraver.engrave(
-        etree.tostring(root, encoding="unicode"),
-        Layout(
+    systems, missing = engrave_systems(
+        engraver,
+        root,
+        analysis,
+        marks,
+        layout=Layout(
             page_width_mm=PAGE_WIDTH_MM,
             margin_mm=_MARGIN_MM,
             breaks="line",
             systems_per_page=1,
             stretch_last=stretch_last,
         ),
+        titles=_titles(analysis),
+        expect_ids=expect_ids,
+    )
+    unit_mm = systems[0].unit_mm
+    pages = _paged(systems, heading, None if single else height_mm / unit_mm)
+    for page in pages:
+        describe(page, heading.title, description, role="group")
+    return tuple(write(page) for page in pages), missing
+
+
+def engrave_systems(
+    engraver: Engraver,
+    root: Element,
+    analysis: Analysis,
+    marks: Marks,
+    *,
+    layout: Layout,
+    titles: Mapping[str, str],
+    expect_ids: Sequence[str] = (),
+) -> tuple[list[Page], tuple[str, ...]]:
+    """Engrave a tree whose notes carry ids and labels line by line, and draw the marks.
+
+    Args:
+        engraver: a running engraver.
+        root: partwise MusicXML with line breaks encoded.
+        analysis: for the name of the score.
+        marks: labels that stand in the tree as lyrics, and the notes that step back.
+        layout: how to lay it out; one system a page.
+        titles: one line on each note, for tooltips and screen readers.
+        expect_ids: notes that must be drawn.
+
+    Returns:
+        One page for each line of music, and the expected notes that were not drawn.
+
+    Raises:
+        EngravingError: the engraver failed.
+    """
+    engraved = engraver.engrave(
+        etree.tostring(root, encoding="unicode"),
+        layout,
         expect_ids=expect_ids,
         name=analysis.score.source.name,
     )
-    titles = _titles(analysis)
     framed: dict[str, list[Label]] = {}
     for label in marks.labels:
         if label.row != "lean":
@@ -104,10 +146,7 @@ def engrave_marked(
         _system(open_page(svg, engraved.unit_mm), marks.light, framed, titles)
         for svg in engraved.pages
     ]
-    pages = _paged(systems, heading, None if single else height_mm / engraved.unit_mm)
-    for page in pages:
-        describe(page, heading.title, description, role="group")
-    return tuple(write(page) for page in pages), engraved.missing
+    return systems, engraved.missing
 
 
 def _system(

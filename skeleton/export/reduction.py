@@ -72,6 +72,8 @@ def reduction(analysis: Analysis, stage: Stage) -> Reduction:
         )
         bars, said = write_bars(part, placements)
         notices += said
+        if not placements:
+            notices.append(_empty(part))
         heads = _carriers(placements)
         strings = string_labels(found[part.id], heads, set(heads))
         slurs = _hanging_slurs(part, found[part.id], placements)
@@ -81,6 +83,14 @@ def reduction(analysis: Analysis, stage: Stage) -> Reduction:
         notes += [note for event in placements for note in event.notes]
     marks = Marks(tuple(labels), frozenset())
     return Reduction(root, marks, tuple(notes), tuple(notices))
+
+
+def _empty(part: Part) -> Notice:
+    return Notice(
+        "empty-reduction",
+        f"part {part.id} has no skeleton note, so its reduction holds rests; try another rule",
+        part.id,
+    )
 
 
 def _carriers(placements: Iterable[Placement]) -> dict[str, str]:

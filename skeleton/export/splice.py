@@ -15,7 +15,8 @@ after notations and before ``play`` and ``listen``; colours are ``#`` and upper-
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+import re
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Final
 from xml.parsers import expat
@@ -29,6 +30,10 @@ LIGHT: Final = "#767676"
 _BLACK: Final = "#000000"
 _AFTER_LYRICS: Final = frozenset({"play", "listen"})
 _SPACE: Final = " \t\r\n"
+_NOTE_DEPTH: Final = 4  # score, part, measure, note; or score, measure, part, note
+_DECLARED: Final = re.compile(
+    rb"""(?:\xef\xbb\xbf)?<\?xml[^>]*?\sencoding\s*=\s*["']([A-Za-z][A-Za-z0-9._-]*)["']"""
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,32 +54,40 @@ class Addition:
     data: bytes
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class _Spot:
-    """Where one note's tags stand, in bytes of the source."""
+    """Where one note's tags stand, in bytes of the source; -1 for what it has not."""
 
     start: int
     attributes: frozenset[str]
-    first_child: int = -1
-    end: int = -1
-    lyrics_before: int = -1
-    accidental: int = -1
+    first_child: int
+    end: int
+    lyrics_before: int
+    accidental: int
 
 
-def additions(data: bytes, marked: Mapping[int, NoteMarks]) -> tuple[Addition, ...]:
+def additions(data: bytes, marked: Mapping[int, NoteMarks], count: int) -> tuple[Addition, ...]:
     """Work out what goes where.
 
     Args:
         data: the bytes of a MusicXML file, uncompressed.
         marked: the marks of each note by the ordinal of its ``<note>`` in the file.
+        count: how many notes the file holds.
 
     Raises:
-        OutputError: the file's encoding does not allow it.
+        OutputError: the file's encoding does not allow it, or its tags do not stand where they
+            can be found (a prefix before their names, entities that hold notes).
     """
     encoding = _encoding(data)
-    unit = len("<".encode(encoding))
+    try:
+        unit = len("<".encode(encoding))
+    except LookupError as error:
+        raise OutputError(_no_splice(str(error))) from error
+    spots = _Finder().read(data)
+    if len(spots) != count:
+        raise OutputError(_no_splice(f"{len(spots)} of its {count} notes can be found there"))
     found: list[Addition] = []
-    for index, spot in enumerate(_spots(data)):
+    for index, spot in enumerate(spots):
         marks = marked.get(index)
         if marks is None:
             continue
@@ -141,58 +154,69 @@ def _encoding(data: bytes) -> str:
         return "utf-16-le"
     if data.startswith((b"\xfe\xff", b"\x00<")):
         return "utf-16-be"
-    declared: list[str] = []
-    parser = expat.ParserCreate()
-    parser.XmlDeclHandler = lambda _version, encoding, _standalone: declared.append(encoding or "")
-    try:
-        parser.Parse(data[:200].rpartition(b"?>")[0] + b"?>", False)
-    except expat.ExpatError as error:
-        raise OutputError(_no_splice(str(error))) from error
-    return declared[0] if declared and declared[0] else "utf-8"
+    declared = _DECLARED.match(data)
+    return declared[1].decode("ascii") if declared else "utf-8"
 
 
 def _no_splice(why: str) -> str:
     return f"marks cannot be put into this file's own bytes ({why})"
 
 
-def _spots(data: bytes) -> Iterator[_Spot]:
-    """Find every note of the file, in order."""
-    spots: list[_Spot] = []
-    open_notes: list[_Spot] = []
-    depth = 0
-    parser = expat.ParserCreate()
+class _Finder:
+    """Finds the notes of a score while expat reads it."""
 
-    def start(name: str, attributes: Mapping[str, str]) -> None:
-        nonlocal depth
-        if name == "note" and not open_notes:
-            open_notes.append(_Spot(parser.CurrentByteIndex, frozenset(attributes)))
-            depth = 0
-        elif open_notes:
-            depth += 1
-            note = open_notes[-1]
-            if note.first_child < 0:
-                note.first_child = parser.CurrentByteIndex
-            if depth == 1 and name in _AFTER_LYRICS and note.lyrics_before < 0:
-                note.lyrics_before = parser.CurrentByteIndex
-            if depth == 1 and name == "accidental" and "color" not in attributes:
-                note.accidental = parser.CurrentByteIndex
+    def __init__(self) -> None:
+        self.spots: list[_Spot] = []
+        self._parser = expat.ParserCreate()
+        self._parser.StartElementHandler = self._start
+        self._parser.EndElementHandler = self._end
+        self._depth = 0
+        self._attributes: frozenset[str] = frozenset()
+        self._at: dict[str, int] = {}  # the bytes seen of the note that is open
 
-    def end(name: str) -> None:
-        nonlocal depth
-        if name == "note" and depth == 0 and open_notes:
-            note = open_notes.pop()
-            note.end = parser.CurrentByteIndex
-            spots.append(note)
-        elif open_notes:
-            depth -= 1
+    def read(self, data: bytes) -> list[_Spot]:
+        """Return every note of the file, in order.
 
-    parser.StartElementHandler = start
-    parser.EndElementHandler = end
-    try:
-        parser.Parse(data, True)
-    except (expat.ExpatError, LookupError, ValueError) as error:
-        raise OutputError(_no_splice(str(error))) from error
-    yield from spots
+        Raises:
+            OutputError: expat cannot read it.
+        """
+        try:
+            self._parser.Parse(data, True)
+        except (expat.ExpatError, LookupError, ValueError) as error:
+            raise OutputError(_no_splice(str(error))) from error
+        return self.spots
+
+    def _start(self, name: str, attributes: Mapping[str, str]) -> None:
+        self._depth += 1
+        here = self._parser.CurrentByteIndex
+        if self._depth == _NOTE_DEPTH and name == "note":
+            self._at = {"start": here}
+            self._attributes = frozenset(attributes)
+        elif self._at:
+            self._at.setdefault("first_child", here)
+            if self._depth == _NOTE_DEPTH + 1 and name in _AFTER_LYRICS:
+                self._at.setdefault("lyrics_before", here)
+            if (
+                self._depth == _NOTE_DEPTH + 1
+                and name == "accidental"
+                and "color" not in attributes
+            ):
+                self._at.setdefault("accidental", here)
+
+    def _end(self, _name: str) -> None:
+        if self._depth == _NOTE_DEPTH and self._at:
+            at, self._at = self._at, {}
+            self.spots.append(
+                _Spot(
+                    start=at["start"],
+                    attributes=self._attributes,
+                    first_child=at.get("first_child", -1),
+                    end=self._parser.CurrentByteIndex,
+                    lyrics_before=at.get("lyrics_before", -1),
+                    accidental=at.get("accidental", -1),
+                )
+            )
+        self._depth -= 1
 
 
 def _behind(data: bytes, spot: _Spot, encoding: str, unit: int) -> tuple[int, str]:

@@ -59,7 +59,7 @@ def line_breaks(analysis: Analysis, marks: Marks, width_mm: float) -> Lines:
         (len(change.key.alters) for part in analysis.score.parts for change in part.keys), default=0
     )
     room = width_mm / Layout().unit_mm * _FILL - _CLEF - _KEY_SIGN * signs
-    begins = _even_lines(widths, room)
+    begins = even_lines(widths, room)
     last = sum(widths[begins[-1] if begins else 0 :])
     return Lines(tuple(begins), last >= _FULL_ENOUGH * room)
 
@@ -98,7 +98,7 @@ def _width(row: list[tuple[float, list[float]]], end: float) -> float:
     return max(at, label_end)
 
 
-def _even_lines(widths: list[float], room: float) -> list[int]:
+def even_lines(widths: list[float], room: float) -> list[int]:
     """Break into as few lines as the room allows, as evenly filled as whole measures can be.
 
     The lines are filled greedily to find how many there must be; then the smallest room that

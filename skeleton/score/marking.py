@@ -25,8 +25,11 @@ def marked_root(score: Score) -> Element:
     """Return a fresh copy of a score's source, partwise, each ``<note>`` with its id.
 
     Notes of parts that the model leaves out have ids too, and parts have the ids of the model.
-    ``Note.index`` counts the notes of this copy in document order. Other ids stay as they are.
-    Comments are kept.
+    ``Note.index`` counts the notes of this copy in document order (``part/measure/note``). Other
+    ids stay as they are. Comments are kept.
+
+    Raises:
+        ScoreError: the source's bytes are no MusicXML.
     """
     root, _ = parse(score.source.data, score.source.name, remarks=True)
     root = score_root(root, score.source.name)

@@ -94,7 +94,7 @@ def read_note(element: Element) -> RawNote:
 
 def number(text: str | None) -> int | Fraction | None:
     """Read a decimal exactly: ``-1``, ``+0.5``, `` 2 ``. None where it is no number."""
-    if text is None:
+    if text is None or "_" in text:
         return None
     try:
         return int(text)

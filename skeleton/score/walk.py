@@ -64,6 +64,7 @@ class PartWalk:
         self.clefs: list[ClefChange] = []
         self.staves = 1
         self.notices: list[Notice] = []
+        self._oddities: dict[str, tuple[str, str, int]] = {}
         self._source = source
         self._ids = ids
         self._prefix = ids.enter_part(part_id)
@@ -88,11 +89,19 @@ class PartWalk:
         first = self._index
         for place, (head, body) in enumerate(self._source.measures):
             self._measure(place, head, body)
+        for code, (message, measure, count) in self._oddities.items():
+            more = f" ({count - 1} more in this part)" if count > 1 else ""
+            self.notice(code, message + more, measure)
         return self._index - first
 
-    def notice(self, code: str, message: str, measure: str | None = None) -> None:
-        """Note something odd in the measure being read, or the one that is named."""
-        self.notices.append(Notice(code, message, self.part_id, measure or self._number))
+    def notice(self, code: str, message: str, measure: str) -> None:
+        """Note something odd in a measure of this part."""
+        self.notices.append(Notice(code, message, self.part_id, measure))
+
+    def _odd(self, code: str, message: str) -> None:
+        """Note something odd in the measure being read: told once, then counted."""
+        first, measure, count = self._oddities.get(code, (message, self._number, 0))
+        self._oddities[code] = first, measure, count + 1
 
     def _measure(self, place: int, head: Element, body: Element) -> None:
         self._number = number_ = (head.get("number") or "").strip() or str(place + 1)
@@ -125,7 +134,7 @@ class PartWalk:
             self._far = start + (full.numerator if full.denominator == 1 else full)
             length = self._far - start
         elif length > full and not metre.senza_misura:
-            self.notice(
+            self._odd(
                 "measure-too-long",
                 f"the measure holds {Fraction(length, self._unit)} quarters where its metre has "
                 f"{metre.length_quarters}; its notes are read as they stand",
@@ -157,7 +166,7 @@ class PartWalk:
         else:
             if note.chord:
                 note.chord = False
-                self.notice("chord-without-first", "a chord note follows no note; read as alone")
+                self._odd("chord-without-first", "a chord note follows no note; read as alone")
             note.onset = self._now
             note.lead = note.index
             self._chord_first = note
@@ -166,7 +175,7 @@ class PartWalk:
         if note.staff != 1:
             self.staves = max(self.staves, note.staff)
         if note.bad_pitch:
-            self.notice("bad-pitch", "a note has no readable pitch; it is left out")
+            self._odd("bad-pitch", "a note has no readable pitch; it is left out")
         if note.grace:
             return
         duration = self._ticks.get(note.duration_text)
@@ -194,7 +203,7 @@ class PartWalk:
             quarters *= 2 - Fraction(1, 2 ** min(note.dots, 8))
             if note.time_modification is not None:
                 quarters *= Fraction(note.time_modification.normal, note.time_modification.actual)
-        self.notice(
+        self._odd(
             "missing-duration",
             f"a note has no readable duration; {quarters} quarters are taken from its kind",
         )
@@ -209,7 +218,7 @@ class PartWalk:
             pass
         if self._divisions is None:
             self._divisions = 1
-            self.notice("missing-divisions", "no <divisions> before the first duration; taken as 1")
+            self._odd("missing-divisions", "no <divisions> before the first duration; taken as 1")
         value = number(text)
         ticks: Time | None = None
         if value is not None and abs(Fraction(value)) < 10**9:
@@ -224,12 +233,12 @@ class PartWalk:
         self._chord_first = None
         ticks = self._ticks_of(element.findtext("duration"))
         if ticks is None or ticks < 0:
-            self.notice("missing-duration", "a <backup> has no readable duration; it is left out")
+            self._odd("missing-duration", "a <backup> has no readable duration; it is left out")
             return
         self._now -= ticks
         if self._now < self._start:
             self._now = self._start
-            self.notice(
+            self._odd(
                 "backup-before-barline",
                 "a <backup> goes back beyond the barline; it stops at the barline",
             )
@@ -239,7 +248,7 @@ class PartWalk:
         self._chord_first = None
         ticks = self._ticks_of(element.findtext("duration"))
         if ticks is None or ticks < 0:
-            self.notice("missing-duration", "a <forward> has no readable duration; it is left out")
+            self._odd("missing-duration", "a <forward> has no readable duration; it is left out")
             return
         self._now += ticks
         self._far = max(self._far, self._now)
@@ -255,6 +264,8 @@ class PartWalk:
                 key = attributes.read_key(child)
                 if key is not None:
                     self.keys.append(KeyChange(onset, attributes.staff_of(child), key))
+                else:
+                    self._odd("bad-key", "a key signature cannot be read; the one before stays")
             elif tag == "time":
                 self._metre_from(child)
             elif tag == "transpose":
@@ -271,7 +282,7 @@ class PartWalk:
     def _divisions_from(self, element: Element) -> None:
         value = _divisions(element)
         if value is None:
-            self.notice(
+            self._odd(
                 "bad-divisions", f"<divisions>{(element.text or '')[:20]}</divisions> is left out"
             )
         elif value != self._divisions:
@@ -283,7 +294,7 @@ class PartWalk:
             return  # a measure has one metre here: that of the first staff
         metre = attributes.read_metre(element)
         if metre is None:
-            self.notice("bad-metre", "a time signature cannot be read; the one before stays")
+            self._odd("bad-metre", "a time signature cannot be read; the one before stays")
         elif self._now == self._start:
             self._metre = metre
         else:

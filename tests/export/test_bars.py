@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterator
 from fractions import Fraction
+from itertools import pairwise
 
 import pytest
 from hypothesis import given, settings
@@ -172,7 +173,7 @@ def check_ties(bars: tuple[WrittenBar, ...]) -> None:
         assert [item.first for _, _, item in row] == [True] + [False] * (len(row) - 1)
         assert [item.tied_back for _, _, item in row] == [False] + [True] * (len(row) - 1)
         assert [item.tied_on for _, _, item in row] == [True] * (len(row) - 1) + [False]
-        for (_, end, _), (start, _, _) in zip(row, row[1:], strict=False):
+        for (_, end, _), (start, _, _) in pairwise(row):
             assert start == end
 
 
@@ -191,11 +192,9 @@ def check_kept(found: Reduced) -> None:
     for row in rows.values():
         onsets = [by_id[placement.notes[0]].onset_quarters for placement in row]
         assert onsets == sorted(onsets)
-        for before, after in zip(row, row[1:], strict=False):
+        for before, after in pairwise(row):
             assert before.start < before.end <= after.start
-    struck = Counter(
-        item.notes for _bar, lane in lanes(bars) for item in lane.items if item.first
-    )
+    struck = Counter(item.notes for _bar, lane in lanes(bars) for item in lane.items if item.first)
     assert set(struck.values()) <= {1}
     if not notices:
         assert set(struck) == {placement.notes for placement in placements}
@@ -212,7 +211,7 @@ def check_kept(found: Reduced) -> None:
     decimals=st.sampled_from([None, None, None, 3, 2]),
 )
 @settings(max_examples=150, deadline=None)
-def test_any_etude_gives_bars_that_add_up(
+def test_any_etude_gives_bars_that_add_up(  # noqa: PLR0917 - hypothesis gives keywords
     write_etude: Callable[..., bytes],
     etude: tuple[tuple[str, ...], str],
     rule: str,
@@ -242,7 +241,7 @@ def words(data: bytes, rule: str = "second", *, accidentals: bool = False) -> li
     return [
         " ".join(
             f"{'[' * item.tuplet_start}{item.notes[0] if item.notes else 'r'}:"
-            f"{item.value.name if item.value else 'bar'}{'.' * (item.value.dots if item.value else 0)}"
+            f"{item.value.name + '.' * item.value.dots if item.value else 'bar'}"
             f"{'~' * item.tied_on}{']' * item.tuplet_stop}"
             for item in bar.lanes[0].items
             if not item.hidden
@@ -322,7 +321,7 @@ def test_two_voices_that_never_sound_together_share_a_lane(write_etude) -> None:
 def test_rounded_thirds_come_out_as_what_they_were_meant_for(write_etude) -> None:
     """Three times 0.333 is not 1; the note under the slur is a quarter all the same."""
     data = write_etude("C#5:1/3( D5:1/3 E5:1/3) F#4:1( G4:1) r:1", decimals=3)
-    assert words(data)[0]== "a2:quarter a5:quarter~ a5:quarter r:quarter"
+    assert words(data)[0] == "a2:quarter a5:quarter~ a5:quarter r:quarter"
 
 
 @pytest.mark.parametrize("metre", METRES)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
@@ -42,7 +43,7 @@ def test_pieces_add_up_and_are_plain_values(
     pieces = spell(start, end, bar(metre, metre.length_quarters), rest=rest)
     assert pieces[0].start == start
     assert pieces[-1].end == end
-    for piece, following in zip(pieces, pieces[1:], strict=False):
+    for piece, following in pairwise(pieces):
         assert piece.end == following.start
     for piece in pieces:
         plain = LENGTHS[piece.value.name]

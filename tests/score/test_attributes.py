@@ -36,6 +36,15 @@ def test_keys_by_fifths(read_part, note, fifths, alters):
     assert key.alters == alters
 
 
+@pytest.mark.parametrize("text", ["", "<fifths/>", "<fifths>G</fifths>", "<fifths>15</fifths>"])
+def test_an_unreadable_key_is_left_out(read_score, note, text):
+    odd = f"<attributes><key>{text}</key></attributes>"
+    head = attributes("<key><fifths>2</fifths></key>")
+    score = read_score(note("A4", 8) + odd + note("B4", 8), attributes=head)
+    assert score.parts[0].key_at(Fraction(3)).fifths == 2
+    assert [each.code for each in score.notices] == ["bad-key"]
+
+
 def test_mode_is_kept(read_part, note):
     text = "<key><fifths>0</fifths><mode>minor</mode></key>"
     assert read_part(note(), attributes=attributes(text)).keys[0].key.mode == "minor"

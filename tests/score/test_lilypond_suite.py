@@ -67,7 +67,8 @@ def test_33c_slurs():
 
 
 def test_33g_slurs_on_chords():
-    # Described as "Slurs on chorded notes: Only the first note of the chord should get the slur notation."
+    # Described as "Slurs on chorded notes: Only the first note of the chord should get the slur
+    # notation."
     part = part_of("33g")
     assert slurred(part) == ["G4+C5+G5 A4+D5 G4+D5", "G4+D5 C5"]
 

@@ -46,7 +46,7 @@ def test_alterations_are_exact(read_part, alter, value):
 @pytest.mark.parametrize(
     ("step", "alter", "octave"),
     [("H", None, "4"), ("", None, "4"), ("F", "sharp", "4"), ("F", "1/2", "4"), ("F", None, "x"),
-     ("F", "1e2", "4"), ("F", None, "4.5"), ("F", "99", "4"), ("F", None, "99")],
+     ("F", "1e2", "4"), ("F", None, "4.5"), ("F", "99", "4"), ("F", None, "99"), ("F", "1_0", "4")],
 )  # fmt: skip
 def test_an_unreadable_pitch_is_left_out(read_score, note, step, alter, octave):
     score = read_score(pitched(step, alter, octave) + note("A4", 4))

@@ -177,6 +177,13 @@ def test_an_overfull_measure_is_kept_and_named(read_score, note):
     assert score.notices[0].part == "P1"
 
 
+def test_what_is_odd_again_and_again_is_told_once_and_counted(read_score, note):
+    score = read_score(note("A4", 20), note("A4", 16), note("B4", 17), note("C4", 18))
+    assert codes(score) == ["measure-too-long"]
+    assert score.notices[0].measure == "1"
+    assert "2 more in this part" in score.notices[0].message
+
+
 def test_a_measure_without_notes_has_the_length_of_its_metre(read_part, note):
     three = "<attributes><time><beats>3</beats><beat-type>4</beat-type></time></attributes>"
     part = read_part(note("A4", 16), "", three, note("A4", 12))

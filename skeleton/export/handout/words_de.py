@@ -20,13 +20,13 @@ PHRASES: Final = Phrases(
     by="{composer}",
     source="Nach {source}, mit den Bindungen dieser Datei. Gerüst: {rule}, dazu alle Töne, die wie "
     "eine leere Saite heißen.",
-    strings="{instrument}, leere Saiten {strings}, a' = {a4} Hz",
+    strings="{instrument}, leere Saiten {strings}, a′ = {a4} Hz",
     this_week="Diese Woche",
     steps=(
         "Langsam stimmen, in der Reihenfolge unten.",
         "Abschnitt für Abschnitt das bloße Gerüst zum Bordun spielen. Ein Ton mit Kästchen gleicht "
         "seiner leeren Saite: warten, bis die Saite mitklingt.",
-        "Die kleinen Noten dazunehmen: Ankerton, Vorzeichenton, Ankerton, und erst dann im Takt.",
+        "Die kleinen Noten dazunehmen: Gerüstton, alterierter Ton, Gerüstton, und erst dann im Takt.",
         "Jeden Ton mit Buchstaben durch seine Oktaven tragen: er neigt sich überall gleich stark.",
         "Die Etüde spielen, aufnehmen und mit dem Hörblatt in der Hand abhören. Zuerst die eigenen "
         "Zeichen, das Stimmgerät zuletzt.",
@@ -37,12 +37,12 @@ PHRASES: Final = Phrases(
     stage_head="Spielen",
     goal_head="Ziel",
     done_head="Fertig",
-    stages={"bare": "bloßes Gerüst", "neighbours": "mit Vorzeichentönen", "all": "wie notiert"},
+    stages={"bare": "bloßes Gerüst", "neighbours": "mit alterierten Tönen", "all": "wie notiert"},
     tempo="{tempo} Schläge in der Minute",
     tune_first="Zuerst stimmen",
     tune_note="Eine Saite nach der anderen, bis die beiden Saiten ruhig gegeneinander stehen.",
     tune_reference="leere Saite {string} nach Stimmgabel oder Stimmgerät: {hz} Hz",
-    tune_from="leere Saite {string} gegen {neighbour}: {interval}, ganz rein, {hz} Hz",
+    tune_from="leere Saite {string} gegen {neighbour}: {interval}, {hz} Hz",
     passage="Abschnitt {name}",
     measure="Takt {first}",
     measures="Takt {first} bis {last}",
@@ -50,7 +50,7 @@ PHRASES: Final = Phrases(
     no_drone="Ohne Bordun: keine leere Saite ist rein gegen diese Gerüsttöne.",
     drone_served="{served} von {notes} Gerüsttönen sind rein dagegen.",
     bare="Bloßes Gerüst",
-    neighbours="Mit den Vorzeichentönen (klein, an ihren Ankerton gebunden)",
+    neighbours="Mit den alterierten Tönen (klein, an ihren Gerüstton gebunden)",
     checklist="Zum Abhaken",
     fixed="Fest: wie die leere Saite, in jeder Oktave",
     as_open="wie die leere Saite {string}",
@@ -64,7 +64,7 @@ PHRASES: Final = Phrases(
     matches="Töne, die übereinstimmen müssen",
     matches_note="Jede Wiederkehr eines Tones neigt sich gleich stark, auch eine Oktave höher oder "
     "tiefer. Den ersten stimmen, dann zu den anderen tragen.",
-    no_matches="Kein Vorzeichenton dieser Etüde kehrt wieder.",
+    no_matches="Kein alterierter Ton dieser Etüde kehrt wieder.",
     octaves_head="Oktaven",
     lean_head="Neigung",
     match_string="fest: wie die leere Saite",
@@ -88,7 +88,7 @@ PHRASES: Final = Phrases(
     take_head="Aufnahme vom:",
     targets="Zielwerte und Proben",
     targets_note="Stimmgerät: Cent über (+) oder unter (−) der gleichstufigen Stimmung desselben "
-    "a', wie ein Stimmgerät sie zeigt. Zuerst hören, im Zweifel hier nachsehen. Gemessen darf ein "
+    "a′, wie ein Stimmgerät sie zeigt. Zuerst hören, im Zweifel hier nachsehen. Gemessen darf ein "
     "fester Ton um {fixed} Cent abweichen.",
     pure_note="Terzen und Sexten mit einer leeren Saite sind bis zu {cents} Cent neben diesen "
     "Werten rein. Nur solange diese Saite mitklingt, rein greifen; in der Melodie gilt der "
@@ -109,7 +109,7 @@ PHRASES: Final = Phrases(
 )
 
 _NATURAL: Final = {step: step for step in "CDEFGA"} | {"B": "H"}
-_STROKE: Final = "'"
+_STROKE: Final = "\N{PRIME}"
 _QUALITIES: Final = {"P": "reine", "M": "große", "m": "kleine", "A": "übermäßige", "d": "verminderte"}
 _TIMES: Final = ("", "doppelt ", "dreifach ", "vierfach ", "fünffach ")
 _NUMBERS: Final = (

@@ -1,0 +1,138 @@
+"""``skeleton handout``: what a teacher gives out, for one etude or for many."""
+
+from __future__ import annotations
+
+import os
+from enum import StrEnum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from skeleton.cli.delivery import DASH, deliver, deliver_files, to_terminal
+from skeleton.cli.messages import notice_lines, say
+from skeleton.cli.options import Request, takes_etudes
+
+
+class PaperName(StrEnum):
+    """Papers as choices of ``--paper``."""
+
+    A4 = "a4"
+    LETTER = "letter"
+
+
+class Language(StrEnum):
+    """Languages as choices of ``--language``."""
+
+    EN = "en"
+    DE = "de"
+
+
+_SCORES = (".musicxml", ".mxl", ".xml")
+
+
+@takes_etudes
+def handout(
+    requests: tuple[Request, ...],
+    *,
+    output_dir: Annotated[
+        Path | None,
+        typer.Option(
+            "--output-dir",
+            metavar="FOLDER",
+            help="Write the handouts of all etudes into this folder, etude.pdf for etude.musicxml; "
+            "those whose etude, lesson and options are unchanged since the last time are skipped.",
+        ),
+    ] = None,
+    paper: Annotated[
+        PaperName, typer.Option("--paper", case_sensitive=False, help="Size of the paper.")
+    ] = PaperName.A4,
+    language: Annotated[
+        Language,
+        typer.Option("--language", case_sensitive=False, help="Language of the handout."),
+    ] = Language.EN,
+    with_score: Annotated[
+        bool,
+        typer.Option(
+            "--with-score", help="Write the marked etude too, as etude-annotated.musicxml."
+        ),
+    ] = False,
+    jobs: Annotated[
+        int | None,
+        typer.Option(
+            "--jobs", min=1, metavar="N", help="Work on so many etudes at once. Default: one a core."
+        ),
+    ] = None,
+    force: Annotated[
+        bool, typer.Option("--force", help="With --output-dir: make unchanged handouts anew too.")
+    ] = False,
+) -> None:
+    """Make the handout: assignment, passages, checklist, full etude, listening sheet (PDF)."""
+    _check_usage(requests, output_dir, with_score=with_score)
+    from skeleton.cli.handout_batch import Wanted, make, run  # noqa: PLC0415 - not for --help
+
+    wanted = Wanted(paper.value, language.value, with_score)
+    if output_dir is None:
+        made = make(requests[0], wanted)
+        if not requests[0].quiet:
+            for line in notice_lines(made.notices):
+                say(line)
+        output = requests[0].output
+        if output is None or output == DASH or made.score is None:
+            deliver(requests[0], made.pdf)
+        else:
+            beside = output.with_name(f"{output.stem}-annotated.musicxml")
+            deliver_files(requests[0], {output: made.pdf, beside: made.score})
+        return
+    if not run(
+        _expanded(requests), output_dir, wanted, jobs=jobs or os.cpu_count() or 1, force=force
+    ):
+        raise typer.Exit(1)
+
+
+def _check_usage(
+    requests: tuple[Request, ...], output_dir: Path | None, *, with_score: bool
+) -> None:
+    """Refuse options that contradict each other, whatever the scores.
+
+    Raises:
+        typer.BadParameter: they do.
+    """
+    first = requests[0]
+    if first.output is not None and output_dir is not None:
+        raise typer.BadParameter("give --output or --output-dir, not both")
+    several = len(requests) > 1 or first.etude.is_dir()
+    if several and output_dir is None:
+        raise typer.BadParameter("several etudes need a folder for their handouts: --output-dir")
+    if several and first.lesson is not None:
+        raise typer.BadParameter("--lesson is for one etude; put lesson files beside the scores")
+    if output_dir is not None:
+        return
+    if first.output is None and to_terminal(first):
+        raise typer.BadParameter("a PDF is not for a terminal; give --output or --output-dir")
+    if first.output not in (None, DASH) and first.output.suffix.lower() != ".pdf":
+        raise typer.BadParameter(f"{first.output}: a handout is a PDF; give it the ending .pdf")
+    if with_score and first.output in (None, DASH):
+        raise typer.BadParameter("--with-score writes two files; give --output or --output-dir")
+
+
+def _expanded(requests: tuple[Request, ...]) -> list[Request]:
+    """Put the scores of a folder in its place.
+
+    Raises:
+        typer.BadParameter: a folder has none.
+    """
+    from dataclasses import replace  # noqa: PLC0415 - not for --help
+
+    found: list[Request] = []
+    for request in requests:
+        if not request.etude.is_dir():
+            found.append(request)
+            continue
+        scores = sorted(
+            path for path in request.etude.iterdir() if path.suffix.lower() in _SCORES
+        )
+        if not scores:
+            raise typer.BadParameter(f"{request.etude}: no MusicXML score in this folder")
+        found += [replace(request, etude=path) for path in scores]
+    return found
