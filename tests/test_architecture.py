@@ -30,6 +30,8 @@ BLIND = {"audio": {"score", "analysis", "intonation"}}
 
 LXML_MODULES = {
     "skeleton.export.annotation",
+    "skeleton.export.handout.pictures",
+    "skeleton.export.measure_range",
     "skeleton.export.part_writer",
     "skeleton.export.picture",
     "skeleton.export.reduction",
@@ -47,6 +49,7 @@ LXML_MODULES = {
 ONLY_IN = {
     "verovio": {"skeleton.export.engraver_worker"},
     "music21": {"skeleton.score.foreign"},
+    "typst": {"skeleton.export.handout.pdf"},
     "lxml": LXML_MODULES,
 }
 

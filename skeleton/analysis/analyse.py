@@ -37,6 +37,7 @@ from skeleton.analysis.skeleton_notes import (
 )
 from skeleton.analysis.timeline import Timeline, ticks_per_quarter, timeline
 from skeleton.errors import LessonError, OptionError, ScoreError
+from skeleton.score.collecting import no_collection
 from skeleton.score.model import Key, Part, Score
 from skeleton.theory.instrument import Instrument
 from skeleton.theory.tuning import check_a4_hz
@@ -53,6 +54,7 @@ class _Draft:
     accidentals: tuple[AccidentalNote, ...]
 
 
+@no_collection()
 def analyse(
     score: Score,
     lesson: Lesson | None = None,

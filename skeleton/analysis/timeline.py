@@ -134,7 +134,7 @@ def timeline(part: Part, unit: int | None = None) -> Timeline:
                 note,
             )
         )
-    entries.sort(key=lambda entry: entry[:4])
+    entries.sort()  # never compares notes: their indices differ
     attacks: list[Note] = []
     ticks: list[int] = []
     chords: list[int] = []

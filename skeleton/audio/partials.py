@@ -113,14 +113,16 @@ def curve(
     frames = _spectra(samples, rate, window)
     numbers = np.arange(1, _count(hz, rate) + 1, dtype=np.float64)
     noise = _noise(frames, hz, numbers)
-    centre, refusal = _coarse(frames, noise, hz, numbers, search_cents, avoid_hz)
+    centre, refusal = _coarse(
+        frames, noise, hz, numbers, search_cents=search_cents, avoid_hz=avoid_hz
+    )
     if refusal is not None:
         return _no_curve(refusal, window, level)
     clear = _clear(numbers * hz * _ratio(centre), avoid_hz, frames.window_s)
     middle = np.full(len(frames.time_s), centre)
     # Wide first, then close to what the first look found: a wide look may find a neighbour.
     for reach in (45.0, 22.0):
-        cents, variance = _peaks(frames, noise, hz, numbers, middle, reach)
+        cents, variance = _peaks(frames, noise, hz, numbers, middle=middle, reach_cents=reach)
         variance[:, ~clear] = np.inf
         middle, sd, weights = _agreed(cents, variance, centre)
         if not np.isfinite(middle).any():
@@ -157,7 +159,7 @@ def _count(hz: float, rate: int) -> int:
 
 
 def _ratio(cents: float | Array) -> Array:
-    return np.asarray(np.exp2(np.asarray(cents) / 1200.0))
+    return np.asarray(np.exp2(np.asarray(cents) / 1200.0), dtype=np.float64)
 
 
 def _spectra(samples: Mono, rate: int, window_s: float) -> _Frames:
@@ -202,38 +204,41 @@ def _coarse(
     noise: Array,
     hz: float,
     numbers: Array,
+    *,
     search_cents: float,
     avoid_hz: Sequence[float],
 ) -> tuple[float, Refusal | None]:
     """Where within the search the partials stand highest over the noise, and is it that note."""
     average = frames.power.mean(axis=0)
     used = numbers[:10]
-    here = [_near(hz * used, one, 1.2 / frames.window_s) for one in avoid_hz]
+    avoid = tuple(avoid_hz)
+    here = [_near(hz * used, one, 1.2 / frames.window_s) for one in avoid]
     if here and (~np.any(here, axis=0)).sum() < 2:
         # A drone an octave or two below covers every partial; then they say what they can.
-        avoid_hz = ()
+        avoid = ()
     grid = np.arange(-search_cents, search_cents + 0.5, _GRID_CENTS)
     places = hz * _ratio(grid)[:, None] * used
     height = 10.0 * np.log10(1.0 + _at(average, places, frames.bin_hz) / noise[: len(used)])
-    for one in avoid_hz:
+    for one in avoid:
         height[_near(places, one, 1.2 / frames.window_s)] = 0.0
     # The strongest partials say most; a weak prior keeps to the expected pitch among equals.
     score = np.minimum(height, 40.0).sum(axis=1) - 3.0 * np.abs(grid) / max(search_cents, 1.0)
     best = int(np.argmax(score))
     found = height[best]
-    known = ~np.any(
-        [_near(places[best], one, 1.5 / frames.window_s) for one in avoid_hz], axis=0
-    ) if len(avoid_hz) else np.ones(len(used), dtype=bool)  # fmt: skip
-    return float(grid[best]), _refusal(frames, hz * float(_ratio(grid[best])), found, known, noise,
-                                       avoid_hz)  # fmt: skip
+    near = [_near(places[best], one, 1.5 / frames.window_s) for one in avoid]
+    known = ~np.any(near, axis=0) if near else np.ones(len(used), dtype=bool)
+    here_hz = hz * float(_ratio(grid[best]))
+    refused = _refusal(frames, noise, here_hz, found, known=known, avoid_hz=avoid_hz)
+    return float(grid[best]), refused
 
 
 def _refusal(
     frames: _Frames,
+    noise: Array,
     hz: float,
     height: Array,
+    *,
     known: Array,
-    noise: Array,
     avoid_hz: Sequence[float],
 ) -> Refusal | None:
     """Why the heights of the partials over the noise (dB) are not those of this note, or None."""
@@ -260,7 +265,7 @@ def _refusal(
             return "octave-above"
     if 0.25 * hz * frames.window_s > 2.0:
         average = frames.power.mean(axis=0)
-        halves = hz * (np.arange(1, min(5, count) + 1) - 0.5)
+        halves: Array = np.asarray(hz * (np.arange(1, min(5, count) + 1) - 0.5))
         unknown = np.ones(len(halves), dtype=bool)
         for one in avoid_hz:
             unknown &= ~_near(halves, one, 1.5 / frames.window_s)
@@ -293,7 +298,7 @@ def _clear(places: Array, avoid_hz: Sequence[float], window_s: float) -> NDArray
 
 
 def _peaks(
-    frames: _Frames, noise: Array, hz: float, numbers: Array, middle: Array, reach_cents: float
+    frames: _Frames, noise: Array, hz: float, numbers: Array, *, middle: Array, reach_cents: float
 ) -> tuple[Array, Array]:
     """Each partial's own idea of the pitch in cents, by frame and partial, and its variance."""
     expected = hz * _ratio(middle)[:, None] * numbers
@@ -308,9 +313,7 @@ def _peaks(
     near[:, np.abs(offsets)[None, :] > reach[:, None]] = 0.0
     highest = near.argmax(axis=2)
     top = np.take_along_axis(bins, highest[:, :, None], axis=2)[:, :, 0]
-    left, here, right = (
-        np.log(frames.power[rows, top + step] + 1e-30) for step in (-1, 0, 1)
-    )
+    left, here, right = (np.log(frames.power[rows, top + step] + 1e-30) for step in (-1, 0, 1))
     bend = left - 2.0 * here + right
     is_top = (here >= left) & (here >= right) & (bend < 0)
     place = top + np.where(is_top, 0.5 * (left - right) / np.where(is_top, bend, -1.0), 0.0)

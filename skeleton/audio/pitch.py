@@ -119,6 +119,7 @@ def measure(
     search_cents: float = 80.0,
     also_hz: Sequence[float] = (),
     usual_vibrato_cents: float = 0.0,
+    window_s: float = partials.WINDOW_S,
 ) -> Measured | NotMeasured:
     """Return the pitch of a note that sounds from one time to another.
 
@@ -134,6 +135,7 @@ def measure(
             rings, another string. What they cover is not used.
         usual_vibrato_cents: how far this player's vibrato swings to either side, where longer
             notes show one. A note too short to show it may be all crest; its error says so.
+        window_s: length of a frame. Longer tells near neighbours apart in a long, steady note.
 
     Raises:
         OptionError: the expected pitch is no frequency between 20 Hz and a third of the rate.
@@ -152,7 +154,12 @@ def measure(
     # A pitch within reach of the expected one is the note itself, held on or doubled.
     others = tuple(one for one in also_hz if one > 0 and abs(_cents(one / expected_hz)) > 45.0)
     found = partials.curve(
-        stretch, rate, expected_hz, search_cents=search_cents, avoid_hz=others
+        stretch,
+        rate,
+        expected_hz,
+        search_cents=search_cents,
+        avoid_hz=others,
+        window_s=window_s,
     )
     if found.refusal is not None:
         return NotMeasured(found.refusal, found.level_dbfs)

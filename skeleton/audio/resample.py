@@ -70,7 +70,8 @@ def _resampled(blocks: Iterable[Mono], rate: int, new_rate: int) -> Iterator[Mon
         ready = ((first + len(held) - taps + before + 1) * up - 1) // down + 1
         while made < ready:
             following = min(ready, made + _PIECE)
-            yield _interpolated(held, first, made, following, up, down, kernel, before)
+            wanted = range(made, following)
+            yield _interpolated(held, first, wanted, up=up, down=down, kernel=kernel)
             made = following
         keep_from = made * down // up - before
         held = held[max(0, keep_from - first) :]
@@ -79,21 +80,22 @@ def _resampled(blocks: Iterable[Mono], rate: int, new_rate: int) -> Iterator[Mon
     held = np.concatenate([held, np.zeros(taps, dtype=np.float32)])
     while made < total:
         following = min(total, made + _PIECE)
-        yield _interpolated(held, first, made, following, up, down, kernel, before)
+        wanted = range(made, following)
+        yield _interpolated(held, first, wanted, up=up, down=down, kernel=kernel)
         made = following
 
 
 def _interpolated(
     held: Mono,
     first: int,
-    made: int,
-    following: int,
+    wanted: range,
+    *,
     up: int,
     down: int,
     kernel: Mono,
-    before: int,
 ) -> Mono:
-    time = np.arange(made, following, dtype=np.int64) * down
+    before = kernel.shape[1] // 2 - 1
+    time = np.arange(wanted.start, wanted.stop, dtype=np.int64) * down
     start = time // up - before - first
     windows = np.lib.stride_tricks.sliding_window_view(held, kernel.shape[1])
     phases = kernel[time % up]

@@ -4,8 +4,8 @@
 CAF. What phones and video calls give besides (AAC in M4A, MP4, MOV, 3GP; AMR; WebM) is read by
 ``av`` (PyAV, BSD, with FFmpeg's decoders inside its wheel), which is installed as an extra because
 that wheel also carries, and the system loads with it, two video encoders under the GPL (x264 and
-x265). No function of them is called here. A file that libsndfile turns down goes to ``av`` too, and MP3 goes there first where it
-is installed: it finds its way again after a damaged place, where libsndfile ends.
+x265). No function of them is called here. A file that libsndfile turns down goes to ``av`` too, and MP3 goes there first where
+it is installed: it finds its way again after a damaged place, where libsndfile ends.
 
 Files are handed over opened, never by name: a name could be taken for an address.
 """
@@ -124,7 +124,7 @@ def _is_cut_short(file: Any) -> bool:  # noqa: ANN401 - any binary file
     said = int.from_bytes(file.read(4), "little") + 8
     size = file.seek(0, 2)
     file.seek(here)
-    return size < said < _NO_LENGTH
+    return bool(size < said < _NO_LENGTH)
 
 
 def _full(file: Any, kind: SoundFormat, path: Path) -> Source:  # noqa: ANN401 - any binary file
@@ -223,8 +223,7 @@ def _gap(frame: av.AudioFrame, start_s: float, done: int, rate: int) -> int:
 
 
 def _array(frame: av.AudioFrame, channels: int) -> Channels:
-    samples: Channels = frame.to_ndarray().reshape(-1, channels)
-    return samples
+    return np.asarray(frame.to_ndarray(), dtype=np.float32).reshape(-1, channels)
 
 
 _REASONS: Final[dict[str, str]] = {

@@ -146,9 +146,7 @@ def _swing(
     normal = design.T @ (weight[:, None] * design) / weight.sum()
     leverage = float(np.linalg.pinv(normal)[0, 0]) / independent
     scatter = math.sqrt(error / float(weight.sum()))
-    return Centre(
-        float(solution[0]), scatter, leverage, Vibrato(rate, extent, rate * span)
-    )
+    return Centre(float(solution[0]), scatter, leverage, Vibrato(rate, extent, rate * span))
 
 
 def _solve(design: Array, cents: Array, weight: Array) -> Array:

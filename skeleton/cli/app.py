@@ -21,6 +21,7 @@ from skeleton.cli.outline import outline
 from skeleton.cli.playalong import playalong
 from skeleton.cli.reduce import reduce
 from skeleton.cli.targets import targets
+from skeleton.cli.tuning import tuning
 
 COMMANDS: Final[tuple[Callable[..., None], ...]] = (
     outline,
@@ -31,6 +32,7 @@ COMMANDS: Final[tuple[Callable[..., None], ...]] = (
     targets,
     drone,
     playalong,
+    tuning,
 )
 """The commands, in the order in which ``--help`` lists them."""
 

@@ -60,7 +60,10 @@ def handout(
     jobs: Annotated[
         int | None,
         typer.Option(
-            "--jobs", min=1, metavar="N", help="Work on so many etudes at once. Default: one a core."
+            "--jobs",
+            min=1,
+            metavar="N",
+            help="Work on so many etudes at once. Default: one a core.",
         ),
     ] = None,
     force: Annotated[
@@ -129,9 +132,7 @@ def _expanded(requests: tuple[Request, ...]) -> list[Request]:
         if not request.etude.is_dir():
             found.append(request)
             continue
-        scores = sorted(
-            path for path in request.etude.iterdir() if path.suffix.lower() in _SCORES
-        )
+        scores = sorted(path for path in request.etude.iterdir() if path.suffix.lower() in _SCORES)
         if not scores:
             raise typer.BadParameter(f"{request.etude}: no MusicXML score in this folder")
         found += [replace(request, etude=path) for path in scores]

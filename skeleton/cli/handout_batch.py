@@ -81,9 +81,7 @@ def make(request: Request, wanted: Wanted) -> Made:
     with Engraver() as engraver:  # gets ready while the score is read
         lesson = replace(lesson_of(request), **decisions(request))
         analysis = analyse(read(request.etude), lesson, part=request.part)
-        pdf = handout(
-            analysis, lesson, engraver, paper=wanted.paper, language=wanted.language
-        )
+        pdf = handout(analysis, lesson, engraver, paper=wanted.paper, language=wanted.language)
     notices = (*analysis.notices, *pdf.notices)
     if not wanted.with_score:
         return Made(pdf.data, None, notices)
@@ -206,7 +204,7 @@ def _work(job: _Job) -> _Done:
         return _Done({}, 0, one_line(f"{job.request.etude}: {error.message}"))
     except (KeyboardInterrupt, SystemExit):
         raise
-    except BaseException as error:  # noqa: BLE001 - native code panics outside Exception
+    except BaseException as error:  # native code panics outside Exception
         said = one_line(f"{type(error).__name__}: {error}")
         return _Done({}, 0, f"{job.request.etude}: a fault of the program: {said}")
     hashes = {path.name: digest(encoded(data)) for path, data in files.items()}

@@ -12,7 +12,7 @@ from typing import Final
 from lxml import etree
 
 from skeleton.errors import OutputError
-from skeleton.export.marks import NO_BREAK_SPACE, Marks, Row
+from skeleton.export.marks import Marks, Row
 from skeleton.export.part_writer import lyric
 from skeleton.export.splice import LIGHT, Addition, NoteMarks, additions, splice
 from skeleton.score.marking import marked_root
@@ -50,11 +50,10 @@ def annotated_bytes(
 def annotated_root(score: Score, marks: Marks) -> Element:
     """Return a partwise tree of the score with ids and labels, for the engraver.
 
-    Notes keep their black: a picture has finer means (see :mod:`skeleton.export.picture`). Each
-    label ends in a space, or the engraver, which measures text in another font, sets them close.
+    Notes keep their black: a picture has finer means (see :mod:`skeleton.export.picture`).
     """
     root = marked_root(score)
-    _write_into(root, note_marks(score, Marks(marks.labels, frozenset())), gap=NO_BREAK_SPACE)
+    _write_into(root, note_marks(score, Marks(marks.labels, frozenset())))
     return root
 
 
@@ -100,7 +99,7 @@ def _written_anew(score: Score, wanted: dict[int, NoteMarks]) -> bytes:
     return etree.tostring(root, encoding="utf-8", xml_declaration=True)
 
 
-def _write_into(root: Element, wanted: dict[int, NoteMarks], gap: str = "") -> None:
+def _write_into(root: Element, wanted: dict[int, NoteMarks]) -> None:
     by_id = {marks.id: marks for marks in wanted.values()}
     for note in root.iter("note"):
         marks = by_id.get(note.get("id"))
@@ -110,7 +109,7 @@ def _write_into(root: Element, wanted: dict[int, NoteMarks], gap: str = "") -> N
             note.set("color", LIGHT)
         later = next((child for child in note if child.tag in {"play", "listen"}), None)
         for number, placement, text in marks.lyrics:
-            element = lyric(number, placement, text + gap)
+            element = lyric(number, placement, text)
             if later is None:
                 note.append(element)
             else:

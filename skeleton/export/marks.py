@@ -52,7 +52,14 @@ class Label:
     @property
     def gap(self) -> str:
         """What stands between two texts of the line."""
-        return NO_BREAK_SPACE if self.row == "lean" else 3 * NO_BREAK_SPACE
+        if self.row != "lean":
+            return 3 * NO_BREAK_SPACE
+        return f",{NO_BREAK_SPACE}" if self.in_words else NO_BREAK_SPACE
+
+    @property
+    def in_words(self) -> bool:
+        """Whether it is written in full, so that spaces stand inside it."""
+        return self.row == "lean" and any(" " in text for text in self.texts)
 
 
 @dataclass(frozen=True, slots=True)

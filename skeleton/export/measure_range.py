@@ -183,9 +183,8 @@ def _take_out(element: Element) -> None:
     if parent is None:
         return
     parent.remove(element)
-    if len(parent) == 0 and parent.tag in {"notations", "ornaments", "direction-type"}:
-        _take_out(parent)
-    elif parent.tag == "direction" and parent.find("direction-type") is None:
+    empty = len(parent) == 0 and parent.tag in {"notations", "ornaments", "direction-type"}
+    if empty or (parent.tag == "direction" and parent.find("direction-type") is None):
         _take_out(parent)
 
 

@@ -9,18 +9,20 @@ step back, and a title on each note for tooltips and screen readers.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from copy import deepcopy
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 from lxml import etree
 
 from skeleton.analysis.results import Analysis
 from skeleton.export.engraver import STAFF_UNITS, Engraver, Layout
-from skeleton.export.marks import Label, Marks
+from skeleton.export.label_rows import settle
+from skeleton.export.marks import NO_BREAK_SPACE, Label, Marks
 from skeleton.export.splice import LIGHT
-from skeleton.export.svg import SVG, Element, Page, grow, marks_layer, open_page, write
+from skeleton.export.svg import SVG, Element, Page, grow, marks_layer, open_page, scaled, write
 from skeleton.export.svg_edit import add_titles, colour_notes, describe, join, name_ids
-from skeleton.export.svg_text import PlacedText, placed_texts
 from skeleton.export.typeface import text_width
 from skeleton.export.words import anchor_text, pitch_text
 
@@ -33,10 +35,15 @@ PAGE_HEIGHT_MM: Final = 277.0
 _MARGIN_MM: Final = 3.0
 """Room at the left of a line for its measure number, which hangs over the clef."""
 
+_SYSTEM_MARGIN_MM: Final = 0.8
+"""Room above and below a line of music; :data:`_GAP` comes between two."""
+
 _SPACE: Final = STAFF_UNITS / 4
 """The distance of two staff lines, the measure of everything drawn here."""
 
-_GAP: Final = 1.2 * _SPACE
+_GAP: Final = 1.5 * _SPACE
+_SMALLEST: Final = 0.87  # staves of 6.1 mm, where that saves a second page
+_LONGEST_STEM: Final = 4 * STAFF_UNITS
 _STROKE: Final = 0.13 * _SPACE
 _INK: Final = "#000000"
 
@@ -98,8 +105,12 @@ def engrave_marked(
         titles=_titles(analysis),
         expect_ids=expect_ids,
     )
-    unit_mm = systems[0].unit_mm
-    pages = _paged(systems, heading, None if single else height_mm / unit_mm)
+    height = height_mm / systems[0].unit_mm
+    pages = _paged(systems, heading, None if single else height)
+    if not single and len(pages) > 1:
+        (whole,) = _paged(systems, heading, None)
+        if whole.frame.height * _SMALLEST <= height:
+            pages = [scaled(whole, height / whole.frame.height)]
     for page in pages:
         describe(page, heading.title, description, role="group")
     return tuple(write(page) for page in pages), missing
@@ -132,68 +143,59 @@ def engrave_systems(
     Raises:
         EngravingError: the engraver failed.
     """
-    engraved = engraver.engrave(
-        etree.tostring(root, encoding="unicode"),
-        layout,
-        expect_ids=expect_ids,
-        name=analysis.score.source.name,
-    )
-    framed: dict[str, list[Label]] = {}
+    for padded in (None, "note[grace]/lyric/text", "note/lyric/text"):
+        engraved = engraver.engrave(
+            _with_room(root, padded),
+            layout,
+            expect_ids=expect_ids,
+            name=analysis.score.source.name,
+        )
+        opened = [open_page(svg, engraved.unit_mm) for svg in engraved.pages]
+        if not any(_runs_away(page) for page in opened):
+            break
+    labels: dict[str, list[Label]] = {}
     for label in marks.labels:
-        if label.row != "lean":
-            framed.setdefault(label.note, []).append(label)
-    systems = [
-        _system(open_page(svg, engraved.unit_mm), marks.light, framed, titles)
-        for svg in engraved.pages
-    ]
-    return systems, engraved.missing
+        labels.setdefault(label.note, []).append(label)
+    trim = max(0.0, layout.margin_mm - _SYSTEM_MARGIN_MM) / engraved.unit_mm
+    return [_system(page, marks.light, labels, titles, trim) for page in opened], engraved.missing
+
+
+def _runs_away(page: Page) -> bool:
+    """Whether a stem is longer than any stem is.
+
+    Verovio 6.4 draws the stems of a beam to the edge of the page where a grace note inside the
+    beam carries a lyric of a certain width.
+    """
+    return any(d.kind == "stem" and d.box.height > _LONGEST_STEM for d in page.drawn)
+
+
+def _with_room(root: Element, texts: str | None) -> str:
+    """Return the tree as text; with a space behind some of its lyrics, for another spacing."""
+    if texts is not None:
+        root = deepcopy(root)
+        for text in root.iterfind(f"part/measure/{texts}"):
+            text.text = (text.text or "") + NO_BREAK_SPACE
+    return etree.tostring(root, encoding="unicode")
 
 
 def _system(
     page: Page,
     light: frozenset[str],
-    framed: Mapping[str, Sequence[Label]],
+    labels: Mapping[str, Sequence[Label]],
     titles: Mapping[str, str],
+    trim: float,
 ) -> Page:
-    """Draw the marks of one line of music."""
+    """Draw the marks of one line of music, and cut its margins above and below."""
     here = set(page.noteheads())
     colour_notes(page, dict.fromkeys(light & here, LIGHT))
     add_titles(page, {note: text for note, text in titles.items() if note in here})
     layer = marks_layer(page)
-    texts: dict[str, list[PlacedText]] = {}
-    for text in placed_texts(page):
-        if text.note is not None:
-            texts.setdefault(text.note, []).append(text)
-    for note, placed in texts.items():
-        for label in framed.get(note, ()):
-            for text in placed:
-                if text.text.strip() == label.line:
-                    _frame(layer, label, text)
-                    break
+    for frame in settle(page, labels):
+        box = frame.box
+        size = {"x": box.x, "y": box.y, "width": box.width, "height": box.height}
+        _shape(layer, "rect", **size, **({"rx": frame.radius} if frame.radius else {}))
     name_ids(page, here)
-    return page
-
-
-def _frame(layer: Element, label: Label, placed: PlacedText) -> None:
-    """Draw the box or ring round each text of a label."""
-    size = _SPACE * 1.7
-    x = placed.x
-    scale = placed.box.width / text_width(placed.text, 1.0)
-    middle = placed.box.y + placed.box.height / 2
-    for text in label.texts:
-        width = scale * text_width(text, 1.0)
-        if label.row == "string" and label.kept:
-            pad = 0.25 * _SPACE
-            _shape(
-                layer, "rect", x=x - pad, y=middle - size / 2, width=width + 2 * pad, height=size
-            )
-        elif label.row == "group":
-            half = max(width / 2 + 0.3 * _SPACE, size / 2)
-            _shape(
-                layer, "rect", x=x + width / 2 - half, y=middle - size / 2,
-                width=2 * half, height=size, rx=size / 2,
-            )  # fmt: skip
-        x += width + scale * text_width(label.gap, 1.0)
+    return grow(page, top=-trim, bottom=-trim)
 
 
 def _shape(layer: Element, tag: str, **numbers: float) -> None:
@@ -223,19 +225,40 @@ def _titles(analysis: Analysis) -> dict[str, str]:
 
 
 def _paged(systems: Sequence[Page], heading: Heading, height: float | None) -> list[Page]:
-    """Stack the lines of music into pages; the heading goes over the first."""
+    """Stack the lines of music into pages; the heading goes over the first.
+
+    There are as few pages as can be, all of them about as full: no page ends with a lone line
+    because the one before it was filled to the brim.
+    """
     first = _heading_height(heading)
-    pages: list[list[Page]] = [[]]
-    filled = first
-    for system in systems:
-        needed = system.frame.height + _GAP
-        if height is not None and pages[-1] and filled + needed > height:
-            pages.append([])
-            filled = 0.0
-        pages[-1].append(system)
-        filled += needed
-    joined = [join(page, _GAP) for page in pages]
+    heights = [system.frame.height + _GAP for system in systems]
+    begins = [0] if height is None else _page_begins(heights, first, height)
+    joined = [join(systems[begin:end], _GAP) for begin, end in pairwise([*begins, len(systems)])]
     return [_with_heading(joined[0], heading), *joined[1:]]
+
+
+def _page_begins(heights: Sequence[float], first: float, height: float) -> list[int]:
+    """Which lines begin a page: the lowest pages of which no more are needed."""
+    begins = _filled_pages(heights, first, height)
+    low, high = 0.0, height
+    while high - low > 1.0:
+        middle = (low + high) / 2
+        found = _filled_pages(heights, first, middle)
+        if len(found) > len(begins):
+            low = middle
+        else:
+            begins, high = found, middle
+    return begins
+
+
+def _filled_pages(heights: Sequence[float], first: float, height: float) -> list[int]:
+    begins, filled = [0], first
+    for index, needed in enumerate(heights):
+        if index > begins[-1] and filled + needed - _GAP > height:
+            begins.append(index)
+            filled = 0.0
+        filled += needed
+    return begins
 
 
 def _heading_height(heading: Heading) -> float:

@@ -196,6 +196,13 @@ def grow(page: Page, *, top: float = 0.0, right: float = 0.0, bottom: float = 0.
     return Page(page.root, page.drawn, frame, page.unit_mm)
 
 
+def scaled(page: Page, factor: float) -> Page:
+    """Make a page that many times as large on paper; changes the tree and returns the page."""
+    unit_mm = page.unit_mm * factor
+    set_size(page.root, page.frame, unit_mm)
+    return Page(page.root, page.drawn, page.frame, unit_mm)
+
+
 def write(page: Page, *, fonts: bool = True) -> str:
     """Write a page as the text of an SVG file; the page itself is left as it is.
 

@@ -56,11 +56,17 @@ class _Line:
 
 def placed_texts(page: Page) -> tuple[PlacedText, ...]:
     """List the texts of a page in document order, marks drawn by this package included."""
-    found: list[PlacedText] = []
+    return tuple(placed for _, placed in placed_elements(page))
+
+
+def placed_elements(page: Page) -> Iterator[tuple[Element, PlacedText]]:
+    """Yield the same with the ``<text>`` of each, for moving it."""
     for text in page.root.iter(f"{{{SVG}}}text"):
         kind, note = _owner(text)
-        found += [placed for line in _lines(text) if (placed := _placed(line, kind, note))]
-    return tuple(found)
+        for line in _lines(text):
+            placed = _placed(line, kind, note)
+            if placed is not None:
+                yield text, placed
 
 
 def _lines(text: Element) -> Iterator[_Line]:

@@ -5,9 +5,10 @@ stands under bar and a student finds the place at once. The breaks therefore can
 the engraver; they follow from an estimate of how wide each measure of the annotated etude is.
 
 The estimate counts what makes music wide: time between onsets, signs, grace notes, labels. Its
-constants were fitted to the widths that Verovio 6.4 gave the demo etudes with their labels (mean
-error 170 units of a mean of 3,760); lines are filled to a little less than their width, since
-labels touch when the engraver has to press.
+constants were fitted to the widths that Verovio 6.4 gave the demo etudes, with short labels and
+with labels in words, and etudes with a sign and a label on every note (mean error 6 % of a
+measure's width). Lines are filled to a little less than their width, since the engraver presses
+what is too long, and labels then become smaller (:mod:`skeleton.export.label_rows`).
 """
 
 from __future__ import annotations
@@ -22,17 +23,18 @@ from skeleton.export.marks import Marks
 from skeleton.export.typeface import text_width
 from skeleton.score.model import Part
 
-_PER_QUARTER: Final = 640.0  # times the time to the next onset in quarters ...
-_TIME_POWER: Final = 0.53  # ... to this power
-_SIGN: Final = 150.0
+_PER_QUARTER: Final = 785.0  # times the time to the next onset in quarters ...
+_TIME_POWER: Final = 0.625  # ... to this power
+_SIGN: Final = 80.0
 _GRACE: Final = 230.0
-_MEASURE: Final = 265.0
-_LABEL_SIZE: Final = 243.0  # at this size labels set in the package's font come out as wide ...
-_LABEL_GAP: Final = 205.0  # ... with this between them
+_MEASURE: Final = 62.0
+_LABEL_SIZE: Final = 291.0  # at this size labels set in the package's font come out as wide ...
+_LABEL_GAP: Final = 153.0  # ... with this between them
+_WORDS_GAP: Final = 100.0  # labels in words stand farther apart
 _CLEF: Final = 900.0
 _KEY_SIGN: Final = 160.0
 _FULL_ENOUGH: Final = 0.6
-_FILL: Final = 0.95
+_FILL: Final = 0.97
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +81,9 @@ def _part_widths(part: Part, texts: dict[str, str]) -> list[float]:
         here[0] = max(here[0], float(note.sign is not None))
         here[1] += note.grace
         if note.id in texts:
-            here[2] = max(here[2], text_width(texts[note.id], _LABEL_SIZE))
+            text = texts[note.id]
+            more = _WORDS_GAP if " " in text else 0.0
+            here[2] = max(here[2], text_width(text, _LABEL_SIZE) + more)
     return [
         _width(sorted(row.items()), float(measure.onset_quarters + measure.length_quarters))
         for measure, row in zip(part.measures, onsets, strict=True)

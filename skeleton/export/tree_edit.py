@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
+from itertools import pairwise
 
 from lxml import etree
 
@@ -43,3 +44,12 @@ def hide_part_name(root: Element) -> None:
         for name in ("part-name", "part-abbreviation"):
             for element in root.iterfind(f"part-list/score-part/{name}"):
                 element.set("print-object", "no")
+
+
+def part_tempo_words(root: Element) -> None:
+    """Set a tempo's words and the metronome mark after them apart: the engraver joins them."""
+    for direction in root.iter("direction"):
+        for kind, following in pairwise(direction.findall("direction-type")):
+            words = kind.findall("words")
+            if words and words[-1].text and following.find("metronome") is not None:
+                words[-1].text = words[-1].text.rstrip() + 2 * "\N{NO-BREAK SPACE}"

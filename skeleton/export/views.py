@@ -26,7 +26,7 @@ from skeleton.export.marks import Marks, marks
 from skeleton.export.picture import PAGE_WIDTH_MM, Heading, engrave_marked
 from skeleton.export.reduction import reduction
 from skeleton.export.systems import line_breaks
-from skeleton.export.tree_edit import hide_part_name, keep_parts, set_line_breaks
+from skeleton.export.tree_edit import hide_part_name, keep_parts, part_tempo_words, set_line_breaks
 from skeleton.export.words import RULES
 from skeleton.score.model import Notice
 from skeleton.score.tree import Element
@@ -97,6 +97,7 @@ def pictures(
     lines = line_breaks(analysis, full, PAGE_WIDTH_MM)
     set_line_breaks(root, lines.begins)
     hide_part_name(root)
+    part_tempo_words(root)
     pages, missing = engrave_marked(
         engraver,
         root,

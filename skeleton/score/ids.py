@@ -28,7 +28,6 @@ _NCNAME: Final = re.compile(f"[{_START}][{_REST}]*")
 _NO_NAME_CHARACTER: Final = re.compile(f"[^{_REST}]")
 
 _ALL_IDS: Final = etree.XPath("//@id", smart_strings=False)
-_NOTE_IDS: Final = etree.XPath("/*/*/*/note/@id", smart_strings=False)
 
 
 def is_ncname(text: str) -> bool:
@@ -42,18 +41,16 @@ def to_ncname(text: str) -> str:
     return name if is_ncname(name) else f"_{name}"
 
 
-def _values(xpath: etree.XPath, root: Element) -> list[str]:
-    return cast("list[str]", xpath(root))
-
-
 class NoteIds:
-    """Gives each note of one file its id. Part by part, in order; every note once."""
+    """Gives each note of one file its id. Part by part, in order; every note once.
+
+    ``dropped`` collects the ids of notes that could not be kept.
+    """
 
     def __init__(self, root: Element) -> None:
-        own = set(_values(_NOTE_IDS, root))
-        self._taken = Counter(_values(_ALL_IDS, root))
-        self._kept = {key for key in own if self._taken[key] == 1 and is_ncname(key)}
-        self.dropped = sorted(own - self._kept)
+        found = cast("list[str]", _ALL_IDS(root))
+        self._taken = Counter(found)
+        self.dropped: list[str] = []
         self._prefixes: set[str] = set()
 
     def enter_part(self, part_id: str) -> str:
@@ -74,8 +71,10 @@ class NoteIds:
             stem: prefix and measure, as in ``P1-m12``.
             ordinal: the note's place in its measure, from 1.
         """
-        if own is not None and own in self._kept:
-            return own
+        if own is not None:
+            if self._taken[own] == 1 and is_ncname(own):
+                return own
+            self.dropped.append(own)
         made = f"{stem}-n{ordinal}"
         if self._taken:
             while made in self._taken:

@@ -30,14 +30,6 @@ def read_tree(root: Element, source: Source) -> Score:
     """Read a score from its root element (see :func:`skeleton.score.tree.score_root`)."""
     notices: list[Notice] = []
     ids = NoteIds(root)
-    if ids.dropped:
-        notices.append(
-            Notice(
-                "bad-ids",
-                f"{len(ids.dropped)} note ids of the file are borne twice or are no XML names "
-                f"({ids.dropped[0][:40]!r}); those notes get new ones",
-            )
-        )
     names = _part_names(root)
     parts: list[Part] = []
     sources = list(part_sources(root))
@@ -57,6 +49,14 @@ def read_tree(root: Element, source: Source) -> Score:
             notices.append(
                 Notice("part-skipped", f"part {part_id}{label} has no pitched note", part_id)
             )
+    if ids.dropped:
+        notices.append(
+            Notice(
+                "bad-ids",
+                f"{len(ids.dropped)} note ids of the file are borne twice or are no XML names "
+                f"({ids.dropped[0][:40]!r}); those notes get new ones",
+            )
+        )
     present = {part_source.id for part_source in sources}
     notices.extend(
         Notice("part-missing", f"part {part_id} is in the part list, but has no music", part_id)

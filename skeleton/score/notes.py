@@ -1,8 +1,7 @@
 """One ``<note>`` element to plain fields, in a single pass over its children.
 
 Scores hold hundreds of thousands of notes, so the loop does one dictionary look-up per child
-and nothing for the children that analysis does not need (stems, beams, lyrics). Fields that a
-note does not mention stay on the class and cost nothing.
+and nothing for the children that analysis does not need (stems, beams, lyrics).
 
 Source: MusicXML 4.0, ``note`` and its children.
 """
@@ -26,47 +25,82 @@ class RawNote:
 
     ``onset`` and ``duration`` are counted in the units of the part's clock. ``tie`` holds what
     ``<tie>`` (sound) says and ``tied`` what ``<tied>`` (print) says, as TIE_START and TIE_STOP.
+    ``lead`` is the index of the first note of the chord (its own for a note in none), and
+    ``chord_duration`` that note's duration, for the others in the chord. ``continues`` is the
+    note before that this one is tied to, ``head`` the first in the chain of ties; in that first
+    note ``sounding_end`` is where the last of the chain ends.
     """
 
-    kind: NoteKind = "unpitched"
-    pitch: Pitch | None = None
-    bad_pitch: bool = False
-    chord: bool = False
-    grace: bool = False
-    cue: bool = False
-    printed: bool = True
-    duration_text: str | None = None
-    voice: str | None = None
-    staff: int = 1
-    type: str | None = None
-    dots: int = 0
-    time_modification: TimeModification | None = None
-    sign: Sign | None = None
-    tie: int = 0
-    tied: int = 0
-    slurs: list[tuple[str, str]] | None = None
-    fingering: tuple[str, ...] = ()
-    string: int | None = None
-    open_string: bool = False
-    harmonic: bool = False
-    fermata: bool = False
-    measure_rest: bool = False
+    __slots__ = (
+        "bad_pitch",
+        "chord",
+        "chord_duration",
+        "continues",
+        "cue",
+        "dots",
+        "duration",
+        "duration_text",
+        "fermata",
+        "fingering",
+        "grace",
+        "harmonic",
+        "head",
+        "id",
+        "index",
+        "kind",
+        "lead",
+        "measure",
+        "measure_rest",
+        "onset",
+        "open_string",
+        "pitch",
+        "printed",
+        "sign",
+        "slurs",
+        "sounding_end",
+        "staff",
+        "string",
+        "tie",
+        "tied",
+        "time_modification",
+        "type",
+        "voice",
+    )
 
-    id: str = ""
-    index: int = 0
-    lead: int = 0
-    """Index of the first note of the chord: its own for a note that is in none."""
-    measure: int = 0
-    onset: int | Fraction = 0
-    duration: int | Fraction = 0
-    chord_duration: int | Fraction | None = None
-    """Duration of the first note of the chord, for the others in it."""
-    continues: RawNote | None = None
-    """The note that this one is tied to, before it."""
-    head: RawNote | None = None
-    """The note at the head of the ties, where this one continues one."""
-    sounding_end: int | Fraction | None = None
-    """Where the last note tied to this one ends, where there is one."""
+    def __init__(self) -> None:
+        self.kind: NoteKind = "unpitched"
+        self.pitch: Pitch | None = None
+        self.bad_pitch: bool = False
+        self.chord: bool = False
+        self.grace: bool = False
+        self.cue: bool = False
+        self.printed: bool = True
+        self.duration_text: str | None = None
+        self.voice: str | None = None
+        self.staff: int = 1
+        self.type: str | None = None
+        self.dots: int = 0
+        self.time_modification: TimeModification | None = None
+        self.sign: Sign | None = None
+        self.tie: int = 0
+        self.tied: int = 0
+        self.slurs: list[tuple[str, str]] | None = None
+        self.fingering: tuple[str, ...] = ()
+        self.string: int | None = None
+        self.open_string: bool = False
+        self.harmonic: bool = False
+        self.fermata: bool = False
+        self.measure_rest: bool = False
+        self.id: str = ""
+        self.index: int = 0
+        self.lead: int = 0
+        self.measure: int = 0
+        self.onset: int | Fraction = 0
+        self.duration: int | Fraction = 0
+        self.chord_duration: int | Fraction | None = None
+        self.continues: RawNote | None = None
+        self.head: RawNote | None = None
+        self.sounding_end: int | Fraction | None = None
 
     @property
     def attack(self) -> RawNote:

@@ -7,14 +7,12 @@ read here; other formats are converted first (:mod:`skeleton.score.foreign`).
 from __future__ import annotations
 
 import dataclasses
-import gc
 import os
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 from skeleton.errors import ScoreError
 from skeleton.score import foreign
+from skeleton.score.collecting import no_collection
 from skeleton.score.container import MAX_BYTES, is_zip, unpack
 from skeleton.score.model import Notice, Score, Source
 from skeleton.score.musicxml import read_tree
@@ -68,22 +66,10 @@ def read_source(source: Source) -> Score:
     Raises:
         ScoreError: the bytes cannot be read as MusicXML.
     """
-    with _collector_at_rest():
+    with no_collection():
         root, odd = parse(source.data, source.name)
         return _with(read_tree(score_root(root, source.name), source), odd)
 
 
 def _with(score: Score, notices: tuple[Notice, ...]) -> Score:
     return dataclasses.replace(score, notices=notices + score.notices) if notices else score
-
-
-@contextmanager
-def _collector_at_rest() -> Iterator[None]:
-    """Hold the cyclic garbage collector while many objects are made and none is dropped."""
-    was_on = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was_on:
-            gc.enable()

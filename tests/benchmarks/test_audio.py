@@ -1,7 +1,4 @@
-"""How much faster than it plays sound is made, and in how much memory.
-
-Timings run with ``--benchmark-enable``; the floors and the bound on memory always hold.
-"""
+"""How much faster than it plays sound is made, and in how much memory."""
 
 from __future__ import annotations
 
@@ -19,8 +16,8 @@ from skeleton.export.track import write_track
 RATE = 44100
 STRINGS_HZ = (1760 / 9, 880 / 3, 440.0, 660.0)
 
-LEAST_TIMES_REAL_TIME = 60.0
-"""Measured on one core of a shared machine: WAV 377, FLAC 356, Ogg Vorbis 169 times."""
+REAL_TIME_SHARE = 1 / 60
+"""Sound is to be made at least sixty times faster than it plays, on one core."""
 
 MOST_MEMORY_MB = 40.0
 """For any length: tables of at most 64 tones (0.5 MB each), the list of sounds, one block."""
@@ -39,34 +36,31 @@ def track(seconds: float, note_s: float = 0.25) -> Schedule:
 
 @pytest.mark.parametrize("suffix", [".wav", ".flac", ".ogg"])
 def test_two_minutes_of_track(benchmark, suffix, tmp_path):
-    pytest.importorskip("soundfile")
     made = track(120.0)
     path = tmp_path / f"track{suffix}"
-    benchmark.pedantic(write_track, (made, path), rounds=3)
+    benchmark.pedantic(write_track, (made, path), rounds=1)
     assert path.stat().st_size > 100_000
 
 
 @pytest.mark.parametrize("suffix", [".wav", ".flac", ".ogg"])
-def test_sound_is_made_far_faster_than_it_plays(suffix, tmp_path):
-    pytest.importorskip("soundfile")
+def test_sound_is_made_far_faster_than_it_plays(against, suffix, tmp_path):
     made = track(120.0)
-    spent_s = min(_cpu_s(lambda: write_track(made, tmp_path / f"t{suffix}")) for _ in range(2))
-    assert 120.0 / spent_s >= LEAST_TIMES_REAL_TIME
+    spent_s = min(_cpu_s(lambda: write_track(made, tmp_path / f"t{suffix}")) for _ in range(3))
+    against.row(f"a track as {suffix}", "real time", spent_s / 120.0, REAL_TIME_SHARE)
 
 
-def test_drones_are_made_far_faster_than_they_play(tmp_path):
-    pytest.importorskip("soundfile")
+def test_drones_are_made_far_faster_than_they_play(against, tmp_path):
     made = drone(STRINGS_HZ, 120.0, RATE)
 
     def write() -> None:
         write_sound(Path(tmp_path / "d.wav"), drone_blocks(made), RATE, ".wav")
 
-    assert 120.0 / min(_cpu_s(write) for _ in range(2)) >= LEAST_TIMES_REAL_TIME
+    spent_s = min(_cpu_s(write) for _ in range(3))
+    against.row("a drone of four strings", "real time", spent_s / 120.0, REAL_TIME_SHARE)
 
 
 @pytest.mark.parametrize("minutes", [1, 30])
 def test_memory_does_not_grow_with_the_track(minutes, tmp_path):
-    pytest.importorskip("soundfile")
     made = track(60.0 * minutes, note_s=1.0)
     path = tmp_path / "track.wav"
     tracemalloc.start()

@@ -165,15 +165,7 @@ def check_slurs_and_beams(data: bytes) -> None:
         assert not any(open_slurs.values())
     assert not [n for n in read_bytes(data, "x.musicxml").notices if "slur" in n.code]
     for measure in root.iter("measure"):
-        short = [
-            note
-            for note in measure.iterchildren("note")
-            if note.findtext("type") in {"eighth", "16th", "32nd"}
-            and note.find("rest") is None
-            and note.find("chord") is None
-            and note.find("type").get("size") is None
-        ]
-        beams = [beam.text for note in short for beam in note.findall("beam[@number='1']")]
+        beams = [beam.text for beam in measure.iterfind("note/beam[@number='1']")]
         assert beams.count("begin") == beams.count("end")
 
 

@@ -72,7 +72,7 @@ class PartSheet:
     drone: str
     fixed: tuple[FixedRow, ...]
     notes: tuple[NoteRow, ...]
-    twins: tuple[str, ...]
+    twins: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,12 +170,7 @@ def handout_content(
                     _drone_text(drones[passage.name, one.part], words),
                     tuple(_fixed(one, words)),
                     tuple(_note(note, words) for note in one.accidentals),
-                    tuple(
-                        phrases.twins.format(
-                            names=words.listed((words.name(twins.first), words.name(twins.second)))
-                        )
-                        for twins in one.twins
-                    ),
+                    _twins(one, words),
                 )
                 for one in lists.get(passage.name, ())
             ),
@@ -313,6 +308,11 @@ def _fixed(one: PassageChecklist, words: Words) -> Iterator[FixedRow]:
             " ".join(words.pitch(pitch) for pitch in name.pitches),
             words.phrases.as_open.format(string=words.pitch(name.string)),
         )
+
+
+def _twins(one: PassageChecklist, words: Words) -> str:
+    names = [words.listed((words.name(both.first), words.name(both.second))) for both in one.twins]
+    return words.phrases.twins.format(names="; ".join(names)) if names else ""
 
 
 def _note(note: TunedNote, words: Words) -> NoteRow:

@@ -142,7 +142,7 @@ def _compiled(folder: Path, source: str) -> Pdf:
     for ignore_system_fonts, standards, notices in ways:
         try:
             data = _compile(folder, standards, ignore_system_fonts=ignore_system_fonts)
-        except _Undrawable:
+        except _UndrawableError:
             continue
         except RuntimeError as error:
             said = str(error).splitlines() or ["no reason given"]
@@ -151,7 +151,7 @@ def _compiled(folder: Path, source: str) -> Pdf:
     raise OutputError(f"{source}: the handout could not be set: no font can draw its texts")
 
 
-class _Undrawable(Exception):
+class _UndrawableError(Exception):
     """A text has a character that no font at hand has."""
 
 
@@ -169,7 +169,7 @@ def _compile(folder: Path, standards: list[Any], *, ignore_system_fonts: bool) -
         )
     except typst.TypstError as error:
         if "could not be displayed" in str(error):
-            raise _Undrawable from error
+            raise _UndrawableError from error
         raise
     assert isinstance(data, bytes)  # noqa: S101 - one PDF and no list of pictures
     return data

@@ -23,7 +23,7 @@ from skeleton.export.picture import engrave_systems
 from skeleton.export.reduction import Reduction, reduction
 from skeleton.export.svg import open_page, staves, write
 from skeleton.export.systems import even_lines, line_breaks
-from skeleton.export.tree_edit import hide_part_name, keep_parts, set_line_breaks
+from skeleton.export.tree_edit import hide_part_name, keep_parts, part_tempo_words, set_line_breaks
 from skeleton.export.words import one_line, pitch_text, short_text
 from skeleton.score.model import Notice
 from skeleton.score.tree import Element
@@ -81,7 +81,7 @@ def handout_pictures(
         EngravingError: the engraver failed.
     """
     maker = _Maker(analysis, engraver, words, width_mm)
-    bare, neighbours = (reduction(analysis, stage) for stage in ("bare", "neighbours"))
+    bare, neighbours = reduction(analysis, "bare"), reduction(analysis, "neighbours")
     widths = maker.widths(neighbours.root)
     passages = tuple(
         PassagePictures(
@@ -107,13 +107,12 @@ def passage_pictures(
         KeyError: there is no passage of that name.
     """
     found = {passage.name: passage for passage in analysis.passages}[name]
-    one = replace(analysis, passages=(found,))
     maker = _Maker(analysis, engraver, words, width_mm)
-    bare, neighbours = (reduction(analysis, stage) for stage in ("bare", "neighbours"))
+    bare, neighbours = reduction(analysis, "bare"), reduction(analysis, "neighbours")
     widths = maker.widths(neighbours.root)
     return PassagePictures(
-        maker.passage(bare, one.passages[0], widths, words.phrases.bare),
-        maker.passage(neighbours, one.passages[0], widths, words.phrases.neighbours),
+        maker.passage(bare, found, widths, words.phrases.bare),
+        maker.passage(neighbours, found, widths, words.phrases.neighbours),
     )
 
 
@@ -179,9 +178,7 @@ class _Maker:
         )
         parts = root.findall("part")
         count = max(len(part.findall("measure")) for part in parts)
-        boxes = [
-            box for svg in engraved.pages for box in staves(open_page(svg, engraved.unit_mm))
-        ]
+        boxes = [box for svg in engraved.pages for box in staves(open_page(svg, engraved.unit_mm))]
         lefts = sorted({round(box.x) for box in boxes})
         if len(lefts) < count:
             # Measures joined into one rest: all are taken to be alike.
@@ -233,12 +230,9 @@ class _Maker:
             for note in analysis.score.part(found.part).notes
             if note.printed
         }
-        spoken_of = dict.fromkeys(
-            note.place.id
-            for found in analysis.parts
-            for note in (*found.skeleton, *found.accidentals)
-            if note.place.id in printed
-        )
+        places = [note.place.id for found in analysis.parts for note in found.skeleton]
+        places += [note.place.id for found in analysis.parts for note in found.accidentals]
+        spoken_of = dict.fromkeys(note for note in places if note in printed)
         phrases = self._words.phrases
         return self._systems(
             root,
@@ -271,7 +265,7 @@ class _Maker:
         what: str,
     ) -> tuple[System, ...]:
         hide_part_name(root)
-        _space_tempo_words(root)
+        part_tempo_words(root)
         pages, missing = engrave_systems(
             self._engraver,
             root,
@@ -317,16 +311,6 @@ def _drop_rehearsal_marks(root: Element) -> None:
         measure = direction.getparent()
         if direction.find("direction-type") is None and measure is not None:
             measure.remove(direction)
-
-
-def _space_tempo_words(root: Element) -> None:
-    """Set words and the metronome mark that follows apart; the engraver joins them."""
-    for direction in root.iter("direction"):
-        kinds = direction.findall("direction-type")
-        for kind, following in zip(kinds, kinds[1:], strict=False):
-            words = kind.findall("words")
-            if words and following.find("metronome") is not None:
-                words[-1].text = f"{(words[-1].text or '').rstrip()}{2 * NO_BREAK_SPACE}"
 
 
 def _rename_lyrics(root: Element, old: Marks, new: Marks) -> None:

@@ -38,7 +38,6 @@ class TargetTable:
     notes: tuple[str, ...]
 
 
-
 def target_table(found: EtudeTargets, words: Words, names: Mapping[str, str]) -> TargetTable:
     """Return the targets of an etude as a table.
 

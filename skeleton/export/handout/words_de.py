@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from skeleton.export.handout.page_words import PagePhrases
 from skeleton.export.handout.words import Phrases, Words
 from skeleton.intonation import cautions
 from skeleton.theory.interval import Interval
@@ -24,12 +25,16 @@ PHRASES: Final = Phrases(
     this_week="Diese Woche",
     steps=(
         "Langsam stimmen, in der Reihenfolge unten.",
-        "Abschnitt für Abschnitt das bloße Gerüst zum Bordun spielen. Ein Ton mit Kästchen gleicht "
-        "seiner leeren Saite: warten, bis die Saite mitklingt.",
-        "Die kleinen Noten dazunehmen: Gerüstton, alterierter Ton, Gerüstton, und erst dann im Takt.",
+        (
+            "Abschnitt für Abschnitt das bloße Gerüst zum Bordun spielen. Ein Ton mit Kästchen "
+            "gleicht seiner leeren Saite: warten, bis die Saite mitklingt."
+        ),
+        "Die kleinen Noten dazunehmen: Gerüstton, alterierter Ton, Gerüstton, dann im Takt.",
         "Jeden Ton mit Buchstaben durch seine Oktaven tragen: er neigt sich überall gleich stark.",
-        "Die Etüde spielen, aufnehmen und mit dem Hörblatt in der Hand abhören. Zuerst die eigenen "
-        "Zeichen, das Stimmgerät zuletzt.",
+        (
+            "Die Etüde spielen, aufnehmen und mit dem Hörblatt in der Hand abhören. Zuerst die "
+            "eigenen Zeichen, das Stimmgerät zuletzt."
+        ),
     ),
     passage_head="Abschnitt",
     measures_head="Takte",
@@ -71,25 +76,35 @@ PHRASES: Final = Phrases(
     like="wie {pitch}",
     etude="Die ganze Etüde",
     legend=(
-        "Schwarz: Gerüst. Grau: die übrigen Töne. Buchstabe im Kästchen: gleicht dieser leeren "
-        "Saite. Buchstabe ohne Kästchen: gleicher Name, im Vorbeigehen.",
-        "Buchstabe im Ring: seine Gruppe. G−½: Halbton unter G. G+1: Ganzton über G. "
-        "=F+½: chromatischer Halbton über F.",
+        (
+            "Schwarz: Gerüst. Grau: die übrigen Töne. Buchstabe im Kästchen: gleicht dieser leeren "
+            "Saite. Buchstabe ohne Kästchen: gleicher Name, im Vorbeigehen."
+        ),
+        (
+            "Buchstabe im Ring: seine Gruppe. G−½: Halbton unter G. G+1: Ganzton über G. "
+            "=F+½: chromatischer Halbton über F."
+        ),
     ),
     listening="Hörblatt",
     listening_steps=(
-        "Aufnehmen und mit diesem Blatt in der Hand abhören, vor jedem Stimmgerät: einmal ganz, "
-        "dann Abschnitt für Abschnitt.",
-        "Jeden Ton einkreisen, der nicht stimmt. Darüber ↑, wenn er zu hoch war, ↓, wenn er zu "
-        "tief war, ? wenn du nicht sicher bist.",
-        "Das Datum jeder Aufnahme unten eintragen, und wie viele Kreise jeder Abschnitt hat. "
-        "Welche Töne kommen jedes Mal wieder?",
+        (
+            "Aufnehmen und mit diesem Blatt in der Hand abhören, vor jedem Stimmgerät: einmal "
+            "ganz, dann Abschnitt für Abschnitt."
+        ),
+        (
+            "Jeden Ton einkreisen, der nicht stimmt. Darüber ↑, wenn er zu hoch war, ↓, wenn er zu "
+            "tief war, ? wenn du nicht sicher bist."
+        ),
+        (
+            "Das Datum jeder Aufnahme unten eintragen, und wie viele Kreise jeder Abschnitt hat. "
+            "Welche Töne kommen jedes Mal wieder?"
+        ),
     ),
     take_head="Aufnahme vom:",
     targets="Zielwerte und Proben",
     targets_note="Stimmgerät: Cent über (+) oder unter (−) der gleichstufigen Stimmung desselben "
-    "a′, wie ein Stimmgerät sie zeigt. Zuerst hören, im Zweifel hier nachsehen. Gemessen darf ein "
-    "fester Ton um {fixed} Cent abweichen.",
+    "a′, wie ein Stimmgerät sie zeigt. Zuerst hören, im Zweifel hier nachsehen. Gemessen "
+    "darf ein fester Ton um {fixed} Cent abweichen.",
     pure_note="Terzen und Sexten mit einer leeren Saite sind bis zu {cents} Cent neben diesen "
     "Werten rein. Nur solange diese Saite mitklingt, rein greifen; in der Melodie gilt der "
     "Zielwert.",
@@ -110,7 +125,13 @@ PHRASES: Final = Phrases(
 
 _NATURAL: Final = {step: step for step in "CDEFGA"} | {"B": "H"}
 _STROKE: Final = "\N{PRIME}"
-_QUALITIES: Final = {"P": "reine", "M": "große", "m": "kleine", "A": "übermäßige", "d": "verminderte"}
+_QUALITIES: Final = {
+    "P": "reine",
+    "M": "große",
+    "m": "kleine",
+    "A": "übermäßige",
+    "d": "verminderte",
+}
 _TIMES: Final = ("", "doppelt ", "dreifach ", "vierfach ", "fünffach ")
 _NUMBERS: Final = (
     "Prime", "Sekunde", "Terz", "Quarte", "Quinte", "Sexte", "Septime", "Oktave",
@@ -203,4 +224,77 @@ WORDS: Final = Words(
         cautions.DRONES: "Zum Bordun üben und hinhören; Spieler mögen ihn, und Studien haben nicht "
         "gefunden, dass sie davon besser stimmen.",
     },
+)
+
+
+PAGE: Final = PagePhrases(
+    contents="Inhalt",
+    show="Zeigen",
+    hear="Zum Mitspielen",
+    drone_player="Bordun: leere Saite {strings}",
+    track_player="Zum Mitspielen, {stage}, {tempo}",
+    same_player="Der Bordun ist der von Abschnitt {name}.",
+    no_sound="Dieser Browser kann diese Klangdateien nicht abspielen.",
+    tap="Einen Ton antippen, oder mit den Pfeiltasten von Ton zu Ton gehen und die Eingabetaste "
+    "drücken: er sagt, woran er hängt, und alle Stellen, an denen er wiederkehrt, leuchten auf.",
+    tap_listening="Jeden Ton antippen, der nicht stimmte, und sagen, wie. Mit der Tastatur: die "
+    "Pfeiltasten gehen von Ton zu Ton; − heißt zu tief, + zu hoch, ? nicht sicher, Entf nimmt ein "
+    "Zeichen weg.",
+    place="Takt {measure}, Schlag {beat}",
+    measure="Takt {measure}",
+    outside="Blasse Takte gehören zu anderen Abschnitten.",
+    card="Der Ton",
+    card_string="Fest",
+    card_skeleton="Gerüst",
+    card_tune="Stimmen",
+    card_or="Oder",
+    card_step="Neigung",
+    card_match="Gruppe",
+    card_check="Probe",
+    card_tuner="Zuletzt: Stimmgerät",
+    string_exact="leere Saite {string}, genau",
+    string_up="leere Saite {string}, genau; Oktaven höher: {octaves}",
+    string_down="leere Saite {string}, genau; Oktaven tiefer: {octaves}",
+    by_slur="nach der Regel dieses Blattes",
+    by_name="heißt wie eine leere Saite",
+    by_lesson="so entschieden für diese Stunde",
+    step_cents="{step} Cent",
+    tuner_cents="{cents} Cent",
+    in_passing="weder Gerüst noch alteriert",
+    match="{letter}: {pitches}, {places} Stellen",
+    show_match="{letter} in den Noten zeigen",
+    next_place="Nächste Stelle",
+    close="Schließen",
+    take="Aufnahme",
+    take_option="{date}, Zeichen: {marks}",
+    take_date="Datum dieser Aufnahme",
+    new_take="Neue Aufnahme",
+    drop_take="Diese Aufnahme löschen",
+    drop_sure="Die Aufnahme vom {date} und ihre Zeichen löschen?",
+    save="Zeichen als Datei sichern",
+    load="Zeichen aus einer Datei lesen",
+    verdict="Wie war {note}?",
+    flat="zu tief",
+    sharp="zu hoch",
+    unsure="nicht sicher",
+    none="kein Zeichen",
+    marked="{note}, Zeichen: {says}",
+    key_legend="Ring mit ↓: zu tief. Gestrichelter Ring mit ↑: zu hoch. Gepunkteter Ring mit ?: "
+    "nicht sicher.",
+    returning="Töne, die wiederkommen",
+    returning_note="In mehr als einer Aufnahme gezeichnet:",
+    nothing_returns="Noch ist kein Ton in mehr als einer Aufnahme gezeichnet.",
+    said_note="{note}, {place}. {facts}",
+    said_mark="{note}, {place}: {says}. Zeichen in dieser Aufnahme: {marks}.",
+    said_cleared="{note}, {place}: kein Zeichen. Zeichen in dieser Aufnahme: {marks}.",
+    said_take="Aufnahme vom {date}, Zeichen: {marks}.",
+    said_dropped="Die Aufnahme vom {date} ist gelöscht.",
+    said_saved="Zeichen gesichert als {file}.",
+    said_loaded="Neue Aufnahmen gelesen: {takes}, mit Zeichen: {marks}.",
+    said_unknown="Ausgelassene Zeichen, deren Töne es in dieser Etüde nicht gibt: {marks}.",
+    said_not_marks="{file} enthält keine Zeichen, die diese Seite lesen kann. Nichts wurde "
+    "geändert.",
+    said_other_etude="{file} enthält Zeichen für eine andere Etüde oder eine andere Fassung von "
+    "dieser. Nichts wurde geändert.",
+    said_not_kept="Dieser Browser behält keine Zeichen. Vor dem Schließen als Datei sichern.",
 )

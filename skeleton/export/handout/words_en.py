@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from skeleton.export.handout.page_words import PagePhrases
 from skeleton.export.handout.words import Phrases, Words
 from skeleton.export.words import RULES, pitch_text
 from skeleton.intonation import cautions
@@ -20,12 +21,16 @@ PHRASES: Final = Phrases(
     this_week="This week",
     steps=(
         "Tune, slowly, in the order below.",
-        "Passage by passage, play the bare skeleton against the drone. A boxed note matches its "
-        "open string: wait until the string answers.",
+        (
+            "Passage by passage, play the bare skeleton against the drone. A boxed note matches "
+            "its open string: wait until the string answers."
+        ),
         "Add the small notes: anchor, accidental, anchor, and only then in time.",
         "Carry each lettered note through its octaves: it leans by the same amount everywhere.",
-        "Play the etude, record it, and listen with the listening sheet in hand. Your own marks "
-        "come first, a tuner last.",
+        (
+            "Play the etude, record it, and listen with the listening sheet in hand. Your own "
+            "marks come first, a tuner last."
+        ),
     ),
     passage_head="Passage",
     measures_head="Measures",
@@ -67,19 +72,29 @@ PHRASES: Final = Phrases(
     like="like {pitch}",
     etude="The full etude",
     legend=(
-        "Black: skeleton. Grey: the other notes. Boxed letter: match that open string. Letter "
-        "without a box: the same name, in passing.",
-        "Ringed letter: its match. G−½: half step below G. G+1: whole step above G. "
-        "=F+½: chromatic half step above F.",
+        (
+            "Black: skeleton. Grey: the other notes. Boxed letter: match that open string. Letter "
+            "without a box: the same name, in passing."
+        ),
+        (
+            "Ringed letter: its match. G−½: half step below G. G+1: whole step above G. "
+            "=F+½: chromatic half step above F."
+        ),
     ),
     listening="Listening sheet",
     listening_steps=(
-        "Record a take, then listen with this page in hand, before any tuner: once through, then "
-        "passage by passage.",
-        "Circle each note that sounds off. Over it write ↑ if it was sharp (too high), ↓ if it "
-        "was flat (too low), ? if you are not sure.",
-        "Write the date of each take below, and how many circles each passage has. Which notes "
-        "come back every time?",
+        (
+            "Record a take, then listen with this page in hand, before any tuner: once through, "
+            "then passage by passage."
+        ),
+        (
+            "Circle each note that sounds off. Over it write ↑ if it was sharp (too high), ↓ if it "
+            "was flat (too low), ? if you are not sure."
+        ),
+        (
+            "Write the date of each take below, and how many circles each passage has. Which notes "
+            "come back every time?"
+        ),
     ),
     take_head="Take, date:",
     targets="Targets and checks",
@@ -132,4 +147,75 @@ WORDS: Final = Words(
     rules=RULES,
     instruments={"custom": "own strings"},
     cautions={one: one.text for one in cautions.UNDER_TARGETS},
+)
+
+
+PAGE: Final = PagePhrases(
+    contents="Contents",
+    show="Show",
+    hear="To play with",
+    drone_player="Drone: open {strings}",
+    track_player="Track, {stage}, {tempo}",
+    same_player="The drone is the one of passage {name}.",
+    no_sound="This browser cannot play these sound files.",
+    tap="Tap a note, or go from note to note with the arrow keys and press Enter: it says what it "
+    "hangs on, and every place where it returns lights up.",
+    tap_listening="Tap each note that sounded off and say how. With the keyboard: arrow keys go "
+    "from note to note; − is flat, + is sharp, ? is not sure, Delete takes a mark away.",
+    place="measure {measure}, beat {beat}",
+    measure="measure {measure}",
+    outside="Pale measures belong to other passages.",
+    card="The note",
+    card_string="Fixed",
+    card_skeleton="Skeleton",
+    card_tune="Tune it",
+    card_or="Or from",
+    card_step="Leans",
+    card_match="Match",
+    card_check="Check",
+    card_tuner="Tuner, last",
+    string_exact="open {string}, exact",
+    string_up="open {string}, exact; octaves higher: {octaves}",
+    string_down="open {string}, exact; octaves lower: {octaves}",
+    by_slur="by the rule of this handout",
+    by_name="named like an open string",
+    by_lesson="your teacher's choice",
+    step_cents="{step} cents",
+    tuner_cents="{cents} cents",
+    in_passing="neither skeleton nor accidental",
+    match="{letter}: {pitches}, {places} places",
+    show_match="Show {letter} in the music",
+    next_place="Next place",
+    close="Close",
+    take="Take",
+    take_option="{date}, marks: {marks}",
+    take_date="Date of this take",
+    new_take="New take",
+    drop_take="Delete this take",
+    drop_sure="Delete the take of {date} and its marks?",
+    save="Save marks as a file",
+    load="Read marks from a file",
+    verdict="How was {note}?",
+    flat="flat (too low)",
+    sharp="sharp (too high)",
+    unsure="not sure",
+    none="no mark",
+    marked="{note}, marked {says}",
+    key_legend="Ring with ↓: flat. Dashed ring with ↑: sharp. Dotted ring with ?: not sure.",
+    returning="Notes that come back",
+    returning_note="Marked in more than one take:",
+    nothing_returns="No note is marked in more than one take yet.",
+    said_note="{note}, {place}. {facts}",
+    said_mark="{note}, {place}: {says}. Marks in this take: {marks}.",
+    said_cleared="{note}, {place}: no mark. Marks in this take: {marks}.",
+    said_take="Take of {date}, marks: {marks}.",
+    said_dropped="The take of {date} is deleted.",
+    said_saved="Marks saved as {file}.",
+    said_loaded="New takes read: {takes}, with marks: {marks}.",
+    said_unknown="Marks left out, for notes that this etude does not have: {marks}.",
+    said_not_marks="{file} holds no marks that this page can read. Nothing was changed.",
+    said_other_etude="{file} holds marks for another etude, or another version of this one. "
+    "Nothing was changed.",
+    said_not_kept="This browser does not keep marks. Save them as a file before you close the "
+    "page.",
 )

@@ -1,0 +1,224 @@
+"""Lines of music as part of an HTML page: smaller, in the page's colours, their notes named.
+
+The glyphs of all lines are gathered into one list that stands in the page once; styles and
+colours are left to the page's style sheet, so that the music is dark on light and light on dark.
+A note carries the id it has in the score as ``data-note``, a measure its ordinal as ``data-m``;
+nothing but the glyphs has an id, so that any number of lines can stand in one document. Only
+elements that draw are kept, and what the engraver says at length is said shortly: a glyph stands
+in the list at the size it is used in and is placed by ``x`` and ``y``.
+
+Classes: ``music`` the line, ``head`` the head of a note, ``soft`` what steps back,
+``frame`` a box or ring round a letter, ``bold``, ``italic`` and ``symbols`` for texts.
+Source: W3C SVG 2 for ``href`` without prefix; WAI-ARIA 1.2 for ``role`` and ``aria-label``.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from copy import deepcopy
+from typing import Final
+
+from lxml import etree
+
+from skeleton.export.handout.markup import Html, join
+from skeleton.export.handout.pictures import System
+from skeleton.export.splice import LIGHT
+from skeleton.export.svg import HREF, SVG, Box, Element, Page, classes, used_characters
+from skeleton.export.typeface import MUSIC, Face
+
+_DRAWN: Final = frozenset(
+    {"g", "path", "use", "text", "tspan", "rect", "polygon", "polyline", "ellipse", "circle", "line"}
+)
+_PLACED: Final = re.compile(
+    r"translate\((?P<x>-?[\d.]+), (?P<y>-?[\d.]+)\) scale\((?P<size>[\d.]+), (?P=size)\)"
+)
+_NAMED: Final = {
+    "note": "note", "notehead": "head", "measure": "measure",
+    "ending": "bold", "fing": "bold", "reh": "bold", "tempo": "bold",
+    "dir": "italic", "dynam": "italic", "mNum": "italic",
+}  # fmt: skip
+"""Classes of the engraver that the page speaks of, and what it calls them."""
+
+
+class Stand:
+    """Takes lines of music for one page and keeps what they share: glyphs and fonts.
+
+    Args:
+        measures: the ordinal of its measure by id of note, for all notes that may be tapped.
+    """
+
+    def __init__(self, measures: Mapping[str, int]) -> None:
+        self._measures = measures
+        self._glyphs: dict[str, Html] = {}
+        self._used: dict[Face, frozenset[str]] = {}
+
+    def lines(self, systems: Iterable[System], *, room: float = 0.0) -> Html:
+        """Return lines of music as inline SVG, one after the other.
+
+        Args:
+            systems: the lines.
+            room: units to leave free above each; a staff is 720 high.
+        """
+        return join(*(self._line(one, room) for one in systems))
+
+    def glyphs(self) -> Html:
+        """Return the list of glyphs that all lines so far refer to, an SVG that shows nothing."""
+        inside = "".join(self._glyphs[name] for name in sorted(self._glyphs))
+        return Html(f'<svg class="glyphs" aria-hidden="true"><defs>{inside}</defs></svg>')
+
+    def used(self) -> dict[Face, frozenset[str]]:
+        """Return the characters of all lines so far by the face they are set in."""
+        return dict(self._used)
+
+    def _line(self, system: System, room: float) -> Html:
+        parser = etree.XMLParser(resolve_entities=False, no_network=True, huge_tree=True)
+        root = etree.fromstring(system.svg.encode("utf-8"), parser)
+        used = used_characters(Page(root, (), Box(0.0, 0.0, 0.0, 0.0), 1.0))
+        for face, characters in used.items():
+            self._used[face] = self._used.get(face, frozenset()) | characters
+        for use in root.iter(f"{{{SVG}}}use"):
+            self._place(use, root)
+        x, y, width, height = (float(part) for part in root.get("viewBox", "0 0 0 0").split())
+        self._tidy(root)
+        root.attrib.clear()
+        root.set("class", "music")
+        root.set("viewBox", f"{x:g} {y - room:g} {width:g} {height + room:g}")
+        root.set("role", "img")
+        root.set("aria-label", system.alt)
+        return _text_of(root)
+
+    def _place(self, use: Element, root: Element) -> None:
+        """Let a glyph be placed by x and y, its size being that of the glyph in the list."""
+        target = use.attrib.pop(HREF, "")
+        found = _PLACED.fullmatch(use.get("transform") or "")
+        name = f"{target[1:]}-{found['size']}" if found else target[1:]
+        if name not in self._glyphs:
+            glyphs = root.iterfind(f"{{{SVG}}}defs/{{{SVG}}}g")
+            glyph = deepcopy(next(one for one in glyphs if one.get("id") == target[1:]))
+            glyph.set("id", name)
+            if found:
+                glyph.set("transform", f"scale({found['size']})")
+            self._glyphs[name] = _text_of(glyph)
+        if found:
+            del use.attrib["transform"]
+            use.set("x", found["x"])
+            use.set("y", found["y"])
+        use.set("href", f"#{name}")
+
+    def _tidy(self, root: Element) -> None:
+        for element in [*root.iter()]:
+            if element is not root and element.getparent() is None:
+                continue  # inside something that was taken out
+            tag = element.tag
+            if not isinstance(tag, str) or etree.QName(element).localname not in _DRAWN:
+                if element is not root:
+                    _take_out(element)
+                continue
+            self._rename(element)
+        # From the inside out: a group may become empty when those inside it are gone.
+        for group in reversed([*root.iter(f"{{{SVG}}}g")]):
+            if len(group) == 0:
+                _take_out(group)
+            elif not group.attrib:
+                _unwrap(group)
+        for text in [*root.iter(f"{{{SVG}}}text")]:
+            _shorten(text)
+        for path in [*root.iter(f"{{{SVG}}}path")]:
+            _join_lines(path)
+
+    def _rename(self, element: Element) -> None:
+        kinds = classes(element)
+        names = [_NAMED[kind] for kind in sorted(kinds) if kind in _NAMED]
+        note = element.attrib.pop("id", None)
+        if "note" in names:
+            if note in self._measures:
+                element.set("data-note", str(note))
+            names.remove("note")
+        if "measure" in names:
+            names.remove("measure")
+            inside = (one.get("id") for one in element.iter(f"{{{SVG}}}g"))
+            found = (self._measures[one] for one in inside if one in self._measures)
+            ordinal = next(found, None)
+            if ordinal is not None:
+                element.set("data-m", str(ordinal))
+        if element.get("color") == LIGHT:
+            names.append("soft")
+            del element.attrib["color"]
+            element.attrib.pop("fill", None)
+        elif element.get("color") == "black":
+            del element.attrib["color"]
+        if element.attrib.pop("style", None) is not None:
+            names.append("frame")
+        family = element.attrib.pop("font-family", None)
+        if family is not None and MUSIC in family:
+            names.append("symbols")
+        element.attrib.pop("class", None)
+        if names:
+            element.set("class", " ".join(names))
+
+
+def _text_of(element: Element) -> Html:
+    tail, element.tail = element.tail, None
+    etree.cleanup_namespaces(element)
+    text: str = etree.tostring(element, encoding="unicode")
+    element.tail = tail
+    # An HTML reader knows what SVG is without its address.
+    return Html(text.replace(f' xmlns="{SVG}"', "").replace(' xmlns:xlink="http://www.w3.org/1999/xlink"', ""))
+
+
+def _shorten(text: Element) -> None:
+    """Draw a text that is one run in one element."""
+    inner = text
+    while len(inner) == 1 and not (inner.text or inner[0].tail):
+        inner = inner[0]
+    if inner is text or len(inner) or any(key in inner.attrib for key in ("x", "y", "dx", "dy")):
+        return
+    kinds: list[str] = []
+    for element in (text, *text.iterdescendants()):
+        kinds += (element.get("class") or "").split()
+        text.attrib.update(element.attrib)
+    if kinds:
+        text.set("class", " ".join(dict.fromkeys(kinds)))
+    text.text = inner.text
+    del text[:]
+
+
+def _join_lines(path: Element) -> None:
+    """Draw lines that follow each other, as those of a staff do, in one stroke's width at once."""
+    before = path.getprevious()
+    if before is None or before.tag != path.tag or path.getparent() is None:
+        return
+    same = before.attrib.keys() == path.attrib.keys() == ["d", "stroke-width"]
+    if same and before.get("stroke-width") == path.get("stroke-width"):
+        before.set("d", before.get("d", "") + path.get("d", ""))
+        _take_out(path)
+
+
+def _take_out(element: Element) -> None:
+    parent = element.getparent()
+    if parent is not None:
+        _keep_tail(parent, element)
+        parent.remove(element)
+
+
+def _unwrap(group: Element) -> None:
+    """Put what is in a group in its place."""
+    parent = group.getparent()
+    if parent is None:
+        return
+    place = parent.index(group)
+    _keep_tail(parent, group)
+    parent.remove(group)
+    for at, child in enumerate([*group]):
+        parent.insert(place + at, child)
+
+
+def _keep_tail(parent: Element, element: Element) -> None:
+    if element.tail:
+        before = element.getprevious()
+        if before is None:
+            parent.text = (parent.text or "") + element.tail
+        else:
+            before.tail = (before.tail or "") + element.tail
+        element.tail = None

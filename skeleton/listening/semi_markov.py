@@ -1,0 +1,314 @@
+"""The most likely way through a score and a take: an explicit-duration hidden semi-Markov model.
+
+Every event of the score is a state with its own distribution of durations (Ferguson 1980; Yu 2010,
+"Hidden semi-Markov models", Artificial Intelligence 174). Between events a player may go on, rest
+(stop, talk), leave an event out, go back a little or go somewhere else; in place of an event, or
+after it, something wrong may sound. Frame scores are bounded, or one long wrong note would cost
+more than any number of jumps.
+
+Scores are logarithms of likelihoods up to a constant; higher is better. The costs were set by hand
+on the development half of the made performances (``tests/listening``).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from skeleton.listening.salience import Floats
+
+Ints = NDArray[np.int16]
+
+SKIP: Final = 9.0
+"""To leave out one event."""
+
+NEAR: Final = 10.0
+"""To go back by up to :data:`NEAR_EVENTS` events, the same one again included."""
+
+NEAR_EVENTS: Final = 16
+
+FAR: Final = 13.0
+"""To go anywhere else."""
+
+BARLINE: Final = 1.5
+"""What a jump to the first event of a measure costs less."""
+
+NO_PAUSE: Final = 4.0
+"""What a jump costs more where no rest comes before it."""
+
+START: Final = 3.0
+"""To begin somewhere else than at the first event."""
+
+WRONG: Final = 7.0
+"""Something wrong in place of an event."""
+
+EXTRA: Final = 8.0
+"""Something wrong after an event."""
+
+REST: Final = 2.5
+WRITTEN_REST: Final = 0.2
+GRACE_SKIP: Final = 1.0
+HOLD: Final = 0.02
+"""For each frame beyond the longest duration that is looked at."""
+
+ONSET: Final = 1.5
+REPEAT_WITHOUT_ONSET: Final = 2.5
+SHORTEST: Final = 2
+
+_NONE: Final = np.float32(-1e9)
+_NEXT, _SKIP, _NEAR, _FAR = 0, 1, 2, 3
+
+
+@dataclass(frozen=True, slots=True)
+class Model:
+    """What the decoder needs; frames are counted along the first axis.
+
+    Attributes:
+        note: score of a frame for each sonority of the etude.
+        sonority: column of ``note`` for each event.
+        rest: score of a frame in which nobody plays what the score asks for.
+        wrong: score of a frame for a wrong note.
+        onset: 0 to 1 by frame.
+        durations: by pace, event and duration: log of how likely; durations count from 1.
+        pace: which pace holds in each frame.
+        repeats: whether an event has the sonority of the one before.
+        barline: whether an event is the first of its measure.
+        rest_after: whether a rest is written after an event.
+        grace: whether an event may be left out for little.
+        wrong_allowed: whether wrong notes have states.
+    """
+
+    note: Floats
+    sonority: NDArray[np.intp]
+    rest: Floats
+    wrong: Floats
+    onset: Floats
+    durations: Floats
+    pace: NDArray[np.intp]
+    repeats: NDArray[np.bool_]
+    barline: NDArray[np.bool_]
+    rest_after: NDArray[np.bool_]
+    grace: NDArray[np.bool_]
+    wrong_allowed: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """Frames from ``first`` up to ``last`` (not included) that hang together.
+
+    ``event`` is the event sounding; for a wrong note the one it stands for or follows; for a rest
+    the one before, -1 at the beginning. ``jump`` is true where it does not follow from before.
+    ``extra`` marks a wrong note after its event rather than in its place.
+    """
+
+    kind: Literal["note", "wrong", "rest"]
+    event: int
+    first: int
+    last: int
+    jump: bool = False
+    extra: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Decoded:
+    """The stretches in order, without gaps, and the score of the whole."""
+
+    stretches: tuple[Stretch, ...]
+    score: float
+
+
+def decode(model: Model) -> Decoded:
+    """Return the best sequence of stretches; memory is about 9 bytes for each frame and event."""
+    return _Trellis(model).run()
+
+
+class _Trellis:
+    """The forward pass keeps one column of scores and the back pointers of all."""
+
+    def __init__(self, model: Model) -> None:
+        self.model = model
+        self.frames = len(model.rest)
+        self.events = len(model.sonority)
+        self.longest = model.durations.shape[2]
+        shape = (self.frames + 1, self.events)
+        self.length = np.zeros(shape, np.int16)
+        self.is_wrong = np.zeros(shape, np.bool_)
+        self.origin = np.zeros(shape, np.int16)
+        self.way = np.zeros(shape, np.int8)
+        self.way_rested = np.zeros(shape, np.bool_)
+        self.is_extra = np.zeros(shape, np.bool_)
+        # One row more: place 0 is "nothing played yet", place i the end of event i - 1.
+        self.rested = np.zeros((self.frames + 1, self.events + 1), np.bool_)
+        self.rest_begins = np.zeros((self.frames + 1, self.events + 1), np.bool_)
+
+    def run(self) -> Decoded:
+        """Pass forward over the frames, then trace back."""
+        m, n, longest = self.model, self.events, self.longest
+        width = longest + 1024
+        note_start = np.full((n, width), _NONE, np.float32)
+        wrong_start = np.full((n, width), _NONE, np.float32)
+        column = longest
+        tables = np.ascontiguousarray(m.durations[:, :, ::-1])
+        cumulative = np.zeros(m.note.shape[1], np.float64)
+        wrong_sum = 0.0
+        rest = np.full(n + 1, _NONE, np.float32)
+        rest[0] = 0.0
+        enter = np.full(n + 1, -REST, np.float32)
+        enter[1:][m.rest_after] = -WRITTEN_REST
+        finished = np.full(n + 1, _NONE, np.float32)
+        finished[0] = 0.0
+        held = np.full(n, _NONE, np.float32)
+        held_from = np.zeros(n, np.int64)
+        rows = np.arange(n)
+        near = _Window(n)
+        source = finished
+        for t in range(self.frames + 1):
+            if t:
+                frame = m.note[t - 1]
+                cumulative += frame
+                here = cumulative[m.sonority].astype(np.float32)
+                wrong_sum += float(m.wrong[t - 1])
+                table = tables[m.pace[t - 1]]
+                grown = note_start[:, column - longest : column] + table
+                best = grown.argmax(axis=1)
+                end = grown[rows, best] + here
+                length = longest - best
+                # Longer than the table: the note is held.
+                held += frame[m.sonority] - np.float32(HOLD)
+                full = grown[:, 0] + here
+                newer = full > held
+                held = np.where(newer, full, held)
+                held_from = np.where(newer, t - longest, held_from)
+                longer = held > end
+                end = np.where(longer, held, end)
+                length = np.where(longer, np.minimum(t - held_from, 32000), length)
+                if m.wrong_allowed:
+                    odd = wrong_start[:, column - longest : column] + table
+                    at = odd.argmax(axis=1)
+                    odd_end = odd[rows, at] + np.float32(wrong_sum)
+                    wins = odd_end > end
+                    end = np.where(wins, odd_end, end)
+                    length = np.where(wins, longest - at, length)
+                    self.is_wrong[t] = wins
+                self.length[t] = length
+                entered = finished + enter
+                begins = entered > rest
+                self.rest_begins[t] = begins
+                rest = np.where(begins, entered, rest) + m.rest[t - 1]
+                finished = np.concatenate([[_NONE], end]).astype(np.float32)
+                rested = rest > finished
+                self.rested[t] = rested
+                source = np.where(rested, rest, finished)
+            if t == self.frames:
+                break
+            begin, odd_begin = self._begin(t, source, finished, rest, near)
+            if column == width:
+                note_start[:, :longest] = note_start[:, -longest:]
+                wrong_start[:, :longest] = wrong_start[:, -longest:]
+                column = longest
+            note_start[:, column] = begin - cumulative[m.sonority]
+            wrong_start[:, column] = odd_begin - wrong_sum
+            column += 1
+        place = int(np.argmax(source))
+        return Decoded(tuple(self._back(place)), float(source[place]))
+
+    def _begin(
+        self, t: int, source: Floats, finished: Floats, rest: Floats, near: _Window
+    ) -> tuple[Floats, Floats]:
+        """Scores of beginning each event at frame t, as itself and as something wrong."""
+        m, n = self.model, self.events
+        onset = m.onset[t]
+        best = source[:-1].copy()
+        best -= np.where(m.repeats, np.float32(REPEAT_WITHOUT_ONSET * (1.0 - onset)), 0.0)
+        way = np.zeros(n, np.int8)
+        origin = np.arange(n, dtype=np.int16)
+        rested = self.rested[t, :-1].copy()
+        if n > 1:
+            cost = np.where(m.grace[:-1], GRACE_SKIP, SKIP).astype(np.float32)
+            skipped = source[:-2] - cost
+            wins = skipped > best[1:]
+            best[1:] = np.where(wins, skipped, best[1:])
+            way[1:][wins] = _SKIP
+            origin[1:] = np.where(wins, origin[:-1], origin[1:])
+            rested[1:] = np.where(wins, self.rested[t, :-2], rested[1:])
+        direct = finished - np.float32(NO_PAUSE)
+        leaving = np.maximum(direct, rest)
+        leaving_rested = rest > direct
+        value, index = near.over(leaving)
+        gain = np.where(m.barline, np.float32(BARLINE), np.float32(0.0))
+        value = value - np.float32(NEAR) + gain
+        wins = value > best
+        best = np.where(wins, value, best)
+        way[wins] = _NEAR
+        origin = np.where(wins, index, origin)
+        rested = np.where(wins, leaving_rested[index], rested)
+        place = int(np.argmax(leaving[1:])) + 1 if n else 0
+        away = leaving[place] - FAR
+        if rest[0] - START > away:
+            place, away = 0, rest[0] - START
+        wins = away + gain > best
+        best = np.where(wins, away + gain, best)
+        way[wins] = _FAR
+        origin[wins] = place
+        rested = np.where(wins, leaving_rested[place], rested)
+        self.way[t], self.origin[t], self.way_rested[t] = way, origin, rested
+        odd = source[:-1] - np.float32(WRONG)
+        more = source[1:] - np.float32(EXTRA)
+        extra = more > odd
+        self.is_extra[t] = extra
+        bonus = np.float32(ONSET * onset)
+        return best + bonus, np.where(extra, more, odd) + bonus
+
+    def _back(self, place: int) -> list[Stretch]:
+        found: list[Stretch] = []
+        t = self.frames
+        rested = bool(self.rested[t, place])
+        while t > 0:
+            if rested or place == 0:
+                first = t
+                while first > 0 and not self.rest_begins[first, place]:
+                    first -= 1
+                first = max(0, first - 1)
+                found.append(Stretch("rest", place - 1, first, t))
+                t, rested = first, False
+                if place == 0:
+                    break
+                continue
+            event = place - 1
+            first = t - int(self.length[t, event])
+            if self.is_wrong[t, event]:
+                extra = bool(self.is_extra[first, event])
+                found.append(Stretch("wrong", event, first, t, extra=extra))
+                place = event + 1 if extra else event
+                rested = bool(self.rested[first, place])
+            else:
+                way = int(self.way[first, event])
+                found.append(Stretch("note", event, first, t, jump=way in (_NEAR, _FAR)))
+                place = int(self.origin[first, event])
+                rested = bool(self.way_rested[first, event])
+            t = first
+        found.reverse()
+        return found
+
+
+class _Window:
+    """The highest value among the next places of each, and where it is."""
+
+    def __init__(self, events: int) -> None:
+        self.events = events
+        self.index = np.arange(events + NEAR_EVENTS + 1, dtype=np.int16)
+
+    def over(self, leaving: Floats) -> tuple[Floats, Ints]:
+        """For event e: the best of places e + 1 to e + NEAR_EVENTS (event e again, and later)."""
+        value = np.concatenate([leaving[1:], np.full(NEAR_EVENTS, _NONE, np.float32)])
+        index = self.index[1 : len(value) + 1]
+        span = 1
+        while span < NEAR_EVENTS:
+            wins = value[span:] > value[:-span]
+            index = np.where(wins, index[span:], index[:-span])
+            value = np.where(wins, value[span:], value[:-span])
+            span *= 2
+        return value[: self.events], np.minimum(index[: self.events], self.events)

@@ -1,0 +1,244 @@
+"""The handout as PDF, read back by programs that had no part in making it: pypdf and pdfium."""
+
+from __future__ import annotations
+
+import io
+import re
+
+import pypdf
+import pypdfium2
+import pytest
+from PIL import ImageChops
+
+from skeleton.export.handout.make import handout
+from skeleton.export.handout.pdf import MARGIN_MM, handout_pdf, music_width_mm
+from skeleton.export.handout.pictures import HandoutPictures, handout_pictures, passage_pictures
+from skeleton.export.handout.words import words
+
+POINTS_A_MM = 72 / 25.4
+SCALE = 2
+ROUNDING_MM = 0.1
+"""The engraver counts widths in whole units, of which a staff of 7 mm has 72."""
+
+
+def reader(data: bytes) -> pypdf.PdfReader:
+    return pypdf.PdfReader(io.BytesIO(data))
+
+
+def text_of(data: bytes) -> str:
+    return " ".join(" ".join(page.extract_text() for page in reader(data).pages).split())
+
+
+def score_text(title: str, words_text: str = "x", lyric: str = "la", composer: str = "c") -> str:
+    music = "".join(
+        f"<note><pitch><step>{step}</step><alter>{alter}</alter><octave>4</octave></pitch>"
+        f"<duration>1</duration><voice>1</voice><type>quarter</type><notations>"
+        f'<slur type="{slur}"/></notations><lyric><text>{lyric}</text></lyric></note>'
+        for step, alter, slur in (("F", 1, "start"), ("G", 0, "stop"))
+    )
+    return (
+        '<score-partwise version="4.0">'
+        f"<work><work-title>{title}</work-title></work><identification>"
+        f'<creator type="composer">{composer}</creator></identification><part-list>'
+        '<score-part id="P1"><part-name>Violin</part-name></score-part></part-list><part id="P1">'
+        "<measure number='1'><attributes><divisions>1</divisions><time><beats>2</beats>"
+        "<beat-type>4</beat-type></time></attributes><direction><direction-type><words>"
+        f"{words_text}</words></direction-type></direction>{music}</measure></part></score-partwise>"
+    )
+
+
+def test_all_sections_stand_in_order_and_their_text_is_found(first_pdf) -> None:
+    text = text_of(first_pdf.data)
+    order = [
+        "Week three", "This week", "The skeleton by heart.", "every D rings", "Tune first",
+        "Passage opening, measures 1 to 8", "Bare skeleton", "With its accidentals",
+        "Fixed: as the open string", "Tune each from its skeleton note",
+        "Passage rest, measures 9 to 16", "Notes that must match", "The full etude",
+        "Listening sheet", "Targets and checks", "Take care",
+    ]  # fmt: skip
+    places = [text.find(one) for one in order]
+    assert -1 not in places
+    assert places == sorted(places)
+    assert "half step below G4" in text
+    assert "first-skeleton.musicxml" in text
+
+
+def test_pages_are_numbered_and_a4(first_pdf) -> None:
+    pages = reader(first_pdf.data).pages
+    for number, page in enumerate(pages, start=1):
+        assert f"page {number} of {len(pages)}" in " ".join(page.extract_text().split())
+        assert [float(side) for side in page.mediabox[2:]] == pytest.approx(
+            [595.28, 841.89], abs=0.1
+        )
+
+
+def test_letter_paper_and_german(first_skeleton, engraver) -> None:
+    made = handout(
+        first_skeleton.analysis, first_skeleton.lesson, engraver, paper="letter", language="de"
+    )
+    page = reader(made.data).pages[0]
+    assert [float(side) for side in page.mediabox[2:]] == pytest.approx([612, 792], abs=0.1)
+    text = text_of(made.data)
+    for german in ("Zuerst stimmen", "Halbton unter g′", "fis′ fis′′", "Seite 1 von"):
+        assert german in text
+    assert reader(made.data).trailer["/Root"]["/Lang"] == "de"
+    for english in ("half step", "Measure", "Passage ", "page 1"):
+        assert english not in text
+
+
+def test_the_same_input_gives_the_same_bytes(first_skeleton, first_pdf, engraver) -> None:
+    again = handout(first_skeleton.analysis, first_skeleton.lesson, engraver)
+    assert again.data == first_pdf.data
+
+
+def test_every_font_is_embedded_and_is_the_packages_own(first_pdf) -> None:
+    names = set()
+    for page in reader(first_pdf.data).pages:
+        for font in page["/Resources"]["/Font"].values():
+            for below in font.get_object()["/DescendantFonts"]:
+                about = below.get_object()["/FontDescriptor"]
+                assert {"/FontFile2", "/FontFile3"} & about.keys()
+                names.add(str(about["/FontName"]).partition("+")[2])
+    assert names
+    assert all(name.startswith("Etude") for name in names), names
+
+
+def test_it_is_tagged_and_says_that_it_meets_pdf_ua(first_pdf) -> None:
+    # ISO 14289-1: marked, a language, a title to show, pdfuaid:part 1, alt texts on figures.
+    root = reader(first_pdf.data).trailer["/Root"]
+    assert root["/MarkInfo"]["/Marked"]
+    assert root["/Lang"] == "en"
+    assert root["/ViewerPreferences"]["/DisplayDocTitle"]
+    metadata = root["/Metadata"].get_object().get_data().decode()
+    assert re.search(r"pdfuaid:part[>=\"]+1", metadata)
+    kinds = {}
+    waiting = [root["/StructTreeRoot"]]
+    while waiting:
+        one = waiting.pop().get_object()
+        if isinstance(one, pypdf.generic.ArrayObject):
+            waiting += list(one)
+        elif isinstance(one, pypdf.generic.DictionaryObject):
+            kinds.setdefault(one.get("/S"), []).append(one)
+            waiting += [one["/K"]] if "/K" in one else []
+    assert {"/H1", "/H2", "/Table", "/TH", "/Figure"} <= kinds.keys()
+    alts = [str(figure.get("/Alt", "")) for figure in kinds["/Figure"]]
+    music = [alt for alt in alts if alt.startswith("Engraved music")]
+    assert any("opening: Bare skeleton, measures 1 to" in alt for alt in music)
+    assert all(alts)
+
+
+def test_nothing_stands_in_the_margins(first_pdf) -> None:
+    with pypdfium2.PdfDocument(first_pdf.data) as document:
+        for page in document:
+            picture = page.render(scale=SCALE).to_pil().convert("L")
+            ink = ImageChops.invert(picture).point(lambda value: 255 if value > 40 else 0).getbbox()
+            assert ink is not None, "an empty page"
+            left, top, right, bottom = (edge / SCALE / POINTS_A_MM for edge in ink)
+            assert left >= MARGIN_MM - 0.5
+            assert right <= 210 - MARGIN_MM + 0.5
+            assert top >= 12
+            assert bottom <= 297 - 7
+
+
+def test_staves_are_at_least_7_mm_high(first_skeleton, engraver) -> None:
+    # From the picture's own size: its staff lines are 720 units apart in its coordinates.
+    width = music_width_mm("a4")
+    drawn = handout_pictures(first_skeleton.analysis, engraver, words("en"), width)
+    for system in (*drawn.etude, *drawn.listening, *drawn.passages[0].bare):
+        units = float(re.search(r'viewBox="\S+ \S+ (\S+) ', system.svg)[1])
+        assert 720 * system.width_mm / units >= 7.0 - 1e-6
+        assert system.width_mm <= width + ROUNDING_MM
+
+
+def test_a_system_is_one_picture_and_every_measure_is_in_one(first_skeleton, engraver) -> None:
+    drawn = handout_pictures(first_skeleton.analysis, engraver, words("en"), music_width_mm("a4"))
+    for systems in (drawn.etude, drawn.listening):
+        assert all(one.svg.count('class="system"') == 1 for one in systems)
+        assert sum(one.svg.count('class="measure"') for one in systems) == 16
+    for stages in drawn.passages:
+        for systems in (stages.bare, stages.neighbours):
+            assert sum(one.svg.count('class="measure"') for one in systems) == 8
+
+
+def test_bare_and_neighbours_break_at_the_same_measures(first_skeleton, engraver) -> None:
+    width = music_width_mm("a4")
+    one = passage_pictures(first_skeleton.analysis, engraver, words("en"), width, "opening")
+    assert [system.svg.count('class="measure"') for system in one.bare] == [
+        system.svg.count('class="measure"') for system in one.neighbours
+    ]
+    whole = handout_pictures(first_skeleton.analysis, engraver, words("en"), width)
+    assert one == whole.passages[0]
+
+
+def test_german_marks_have_german_names(first_skeleton, engraver) -> None:
+    drawn = {
+        code: "".join(one.svg for one in handout_pictures(
+            first_skeleton.analysis, engraver, words(code), music_width_mm("a4")).etude)
+        for code in ("en", "de")
+    }  # fmt: skip
+    assert "C−½" in drawn["en"]
+    assert drawn["en"].count("G−½") == drawn["de"].count("G−½") > 0
+
+
+HOSTILE = (
+    '#import "@preview/x:1.0.0"', "#panic(1)", "*bold* _it_ $x$ `raw` \\u{41} @ref [b] {c}",
+    "&lt;script&gt;alert(1)&lt;/script&gt;", "&quot;); drop", "https://example.org/x",
+    "// comment /* more", "= Heading", "- item", "{title} {0}", "%s %n",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize("text", HOSTILE)
+def test_texts_of_a_score_stay_text(made_of, text: str) -> None:
+    _, made = made_of(score_text(text, text, text, text))
+    plain = text.replace("&lt;", "<").replace("&gt;", ">").replace("&quot;", '"')
+    found = reader(made.data)
+    assert re.sub(r"\s", "", plain) in re.sub(r"\s", "", text_of(made.data))
+    assert found.metadata.title == plain
+    assert made.notices == ()
+    root = found.trailer["/Root"]
+    assert "/OpenAction" not in root
+    assert "/AcroForm" not in root
+    assert "/JavaScript" not in root.get("/Names", {})
+    assert not any("/Annots" in page for page in found.pages)
+
+
+def test_a_very_long_title_stays_on_the_page(made_of) -> None:
+    _, made = made_of(score_text("Long " * 60 + "X" * 120))
+    test_nothing_stands_in_the_margins(made)
+
+
+def test_characters_without_a_font_are_told_and_the_sheet_is_made(made_of) -> None:
+    _, made = made_of(score_text("\u7df4\u7fd2\u66f2", lyric="\U000130b8"))
+    assert {notice.code for notice in made.notices} & {"other-fonts", "no-font"}
+    assert "Tune first" in text_of(made.data)
+
+
+def test_an_etude_without_accidentals_says_so(made_of) -> None:
+    plain = score_text("Plain").replace("<alter>1</alter>", "")
+    found, made = made_of(plain)
+    assert not found.parts[0].accidentals
+    assert "No accidental of this etude returns." in text_of(made.data)
+
+
+def test_an_etude_of_rests_has_nothing_to_tune(made_of) -> None:
+    rests = re.sub(r"<pitch>.*?</pitch>", "<rest/>", score_text("Rests"))
+    rests = re.sub(r"<notations>.*?</notations><lyric>.*?</lyric>", "", rests)
+    one = score_text("x")
+    second = re.search(r"<measure.*</measure>", rests, re.DOTALL)[0].replace("'1'", "'2'")
+    _, made = made_of(one.replace("</part>", f"{second}</part>"))
+    assert reader(made.data).pages
+
+
+def test_a_passage_without_pictures_says_there_is_nothing(first_skeleton) -> None:
+    from dataclasses import replace
+
+    from skeleton.export.handout.content import handout_content
+    from skeleton.export.handout.pictures import PassagePictures
+    from skeleton.intonation.targets import targets
+
+    analysis = first_skeleton.analysis
+    content = handout_content(analysis, targets(analysis), words("en"))
+    bare = tuple(replace(one, parts=()) for one in content.passages)
+    nothing = HandoutPictures(tuple(PassagePictures((), ()) for _ in bare), (), (), ())
+    made = handout_pdf(replace(content, passages=bare), nothing)
+    assert text_of(made.data).count("Nothing to tune here.") == 2
