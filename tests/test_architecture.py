@@ -30,6 +30,7 @@ BLIND = {"audio": {"score", "analysis", "intonation"}}
 
 LXML_MODULES = {
     "skeleton.export.annotation",
+    "skeleton.export.handout.page_music",
     "skeleton.export.handout.pictures",
     "skeleton.export.measure_range",
     "skeleton.export.part_writer",

@@ -24,7 +24,7 @@ from typing import Final
 import numpy as np
 
 from skeleton.audio.resample import Mono, resampled
-from skeleton.audio.sources import Channels, opened
+from skeleton.audio.sources import BLOCK, Channels, opened
 from skeleton.errors import TakeError
 
 RATE: Final = 22050
@@ -179,11 +179,19 @@ def _mono(recording: Recording) -> Iterator[Mono]:
     with opened(recording.path) as source:
         if (source.rate, source.channels) != (recording.source_rate, recording.channels):
             raise TakeError(f"{recording.path}: has changed while it was read; try again")
+        waiting: list[Mono] = []
         for block in source.blocks:
-            if len(block.samples):
-                yield np.nan_to_num(
-                    block.samples[:, recording.channel], nan=0.0, posinf=0.0, neginf=0.0
-                )
+            waiting.append(block.samples[:, recording.channel])
+            # A codec's own frames are small; what follows works better on more at a time.
+            if sum(map(len, waiting)) >= BLOCK:
+                yield _joined(waiting)
+                waiting = []
+        if waiting:
+            yield _joined(waiting)
+
+
+def _joined(pieces: list[Mono]) -> Mono:
+    return np.nan_to_num(np.concatenate(pieces), nan=0.0, posinf=0.0, neginf=0.0)
 
 
 class _Survey:

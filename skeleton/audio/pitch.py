@@ -15,7 +15,7 @@ Uncertainty
 * for vibrato what the fit leaves open, and where fewer than 1.2 cycles were heard at least 5 cents,
   for such a note has no defined centre; a part of a cycle that shows itself only as an unsteady
   pitch widens the error too, and what is known of the player's vibrato can be given;
-* where a known neighbour rings over most partials, at least 3 cents.
+* where a known neighbour rings over most partials, at least 5 cents.
 
 The constants were set on synthetic tones with one half of the seeds of
 ``tests/benchmarks/test_pitch_accuracy.py`` and are checked there with the other half. Synthetic
@@ -37,9 +37,9 @@ from skeleton.audio.resample import Mono
 from skeleton.audio.vibrato import Centre, Vibrato, centre
 from skeleton.errors import OptionError
 
-ONSET_SHARE: Final = 0.4
+ONSET_SHARE: Final = 0.45
 ONSET_S: Final = 0.08
-"""The onset left out: two fifths of a note, at most 80 ms."""
+"""The onset left out: not quite half of a note, at most 80 ms."""
 
 MOVING_ONSET_SHARE: Final = 0.3
 MOVING_ONSET_S: Final = 0.05
@@ -58,11 +58,14 @@ FLOOR_CENTS: Final = 0.1
 
 FEW_CYCLES: Final = 1.2
 FEW_CYCLES_SE_CENTS: Final = 5.0
-RINGING_SE_CENTS: Final = 3.0
+RINGING_SE_CENTS: Final = 5.0
 
 _SLIDE_CENTS: Final = 14.0
 _SLIDE_TIME_S: Final = 0.015
 _MOVING_CENTS: Final = 2.5
+_PART_OF_A_SWING_S: Final = (0.12, 0.3)
+"""Notes of this length may hold a part of a swing that their later half alone does not show."""
+
 _USUAL_VIBRATO_HZ: Final = 5.5
 
 
@@ -164,15 +167,22 @@ def measure(
     if found.refusal is not None:
         return NotMeasured(found.refusal, found.level_dbfs)
     middle = _centre(found)
-    if middle.scatter_cents > _MOVING_CENTS or middle.vibrato is not None:
+    moves = middle.scatter_cents > _MOVING_CENTS or middle.vibrato is not None
+    if moves or _PART_OF_A_SWING_S[0] < length < _PART_OF_A_SWING_S[1]:
         # As many cycles as there are: more of the onset is let in.
-        first = round((start + min(MOVING_ONSET_SHARE * length, MOVING_ONSET_S)) * rate)
+        early = round((start + min(MOVING_ONSET_SHARE * length, MOVING_ONSET_S)) * rate)
         quick = partials.curve(
-            samples[first:last], rate, expected_hz, search_cents=search_cents, avoid_hz=others,
+            samples[early:last],
+            rate,
+            expected_hz,
+            search_cents=search_cents,
+            avoid_hz=others,
             window_s=partials.QUICK_WINDOW_S,
-        )  # fmt: skip
+        )
         if quick.refusal is None:
-            found, middle = quick, _centre(quick)
+            again = _centre(quick)
+            if moves or again.scatter_cents > _MOVING_CENTS or again.vibrato is not None:
+                first, found, middle = early, quick, again
     ringing = _rings(expected_hz, others, found)
     se = _standard_error(found, middle, first / rate - start)
     if middle.vibrato is None and (last - first) / rate * _USUAL_VIBRATO_HZ < FEW_CYCLES:
@@ -239,7 +249,8 @@ def _standard_error(found: Curve, middle: Centre, lead_s: float) -> float:
     independent = 1.0 / middle.leverage
     usual = BOW_SCATTER_CENTS**2
     if middle.vibrato is None:
-        scatter = (2.0 * usual + independent * middle.scatter_cents**2) / (2.0 + independent)
+        seen = independent - 1.0
+        scatter = (2.0 * usual + seen * middle.scatter_cents**2) / (2.0 + seen)
     else:
         scatter = max(middle.scatter_cents**2, usual)
     # What a slide of usual size has left on average over the measured part.

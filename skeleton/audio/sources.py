@@ -4,8 +4,9 @@
 CAF. What phones and video calls give besides (AAC in M4A, MP4, MOV, 3GP; AMR; WebM) is read by
 ``av`` (PyAV, BSD, with FFmpeg's decoders inside its wheel), which is installed as an extra because
 that wheel also carries, and the system loads with it, two video encoders under the GPL (x264 and
-x265). No function of them is called here. A file that libsndfile turns down goes to ``av`` too, and MP3 goes there first where
-it is installed: it finds its way again after a damaged place, where libsndfile ends.
+x265). No function of them is called here. A file that libsndfile turns down goes to ``av`` too, and
+MP3 goes there first where it is installed: it finds its way again after a damaged place, where
+libsndfile ends.
 
 Files are handed over opened, never by name: a name could be taken for an address.
 """

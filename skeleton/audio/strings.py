@@ -57,7 +57,7 @@ _LEAST_SHARE: Final = 0.03
 _PEAK_REACH_HZ: Final = 6.0
 _SEARCH_CENTS: Final = 25.0
 _WINDOW_S: Final = 0.15
-_STEP_CENTS: Final = 20.0
+_STEP_CENTS: Final = 12.0
 _UNSURE: Final = 4.0
 """Pieces with more than this many times the error of the surest are not used beside it."""
 
@@ -93,7 +93,8 @@ class OpenString:
         hz: its pitch at last, or None where it was not heard or could not be measured.
         se_cents: standard error of that; infinite where there is none.
         heard_s: how long it sounded, at any pitch.
-        settled_s: since when it has had this pitch; None where it was not measured.
+        settled_s: since when it has had this pitch, to within a piece (:data:`PIECE_S`); None
+            where it was not measured.
         moved_cents: how far it came since it was first heard; 0 where it stayed.
     """
 

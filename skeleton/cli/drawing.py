@@ -6,10 +6,11 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+import typer
+
 from skeleton.cli.delivery import DASH, deliver, deliver_files
 from skeleton.cli.messages import notice_lines, say
 from skeleton.cli.options import Request
-from skeleton.errors import OptionError
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -32,7 +33,7 @@ def draw(
     """Read, analyse and write one view of the etude in the format that the file's ending names.
 
     Raises:
-        OptionError: no format has this ending.
+        typer.BadParameter: no format has this ending.
         SkeletonError: anything else that keeps the result from being made.
     """
     suffix = _suffix(request.output)
@@ -74,7 +75,10 @@ def _keeping(analysis: Analysis, *, keep_open_strings: bool) -> Analysis:
 def _suffix(output: Path | None) -> str:
     suffix = ".svg" if output in (None, DASH) else output.suffix.lower()
     if suffix not in SUFFIXES:
-        raise OptionError(f"{output}: no format is known by this ending; use {', '.join(SUFFIXES)}")
+        raise typer.BadParameter(
+            f"{output}: no format is known by this ending; use {', '.join(SUFFIXES)}",
+            param_hint="--output",
+        )
     return suffix
 
 

@@ -69,9 +69,37 @@ def handout(
     force: Annotated[
         bool, typer.Option("--force", help="With --output-dir: make unchanged handouts anew too.")
     ] = False,
+    sounds: Annotated[
+        bool,
+        typer.Option(
+            "--sounds/--no-sounds",
+            help="For a page: with drones and tracks to play along with, or without.",
+        ),
+    ] = True,
+    embed_mb: Annotated[
+        float,
+        typer.Option(
+            "--embed-up-to",
+            min=0,
+            metavar="MB",
+            help="For a page: where its sounds together take more megabytes than this, they are "
+            "files beside it instead of part of it.",
+        ),
+    ] = 8.0,
 ) -> None:
-    """Make the handout: assignment, passages, checklist, full etude, listening sheet (PDF)."""
+    """Make the handout: assignment, passages, checklist, full etude, listening sheet.
+
+    A PDF to print, or with --output handout.html a page that opens from disk, with sounds, and
+    notes that say what they are.
+    """
     _check_usage(requests, output_dir, with_score=with_score)
+    if output_dir is None and _is_page(requests[0].output):
+        from skeleton.cli.handout_page import make_page  # noqa: PLC0415 - not for --help
+
+        make_page(
+            requests[0], language.value, with_score=with_score, sounds=sounds, embed_mb=embed_mb
+        )
+        return
     from skeleton.cli.handout_batch import Wanted, make, run  # noqa: PLC0415 - not for --help
 
     wanted = Wanted(paper.value, language.value, with_score)
@@ -91,6 +119,10 @@ def handout(
         _expanded(requests), output_dir, wanted, jobs=jobs or os.cpu_count() or 1, force=force
     ):
         raise typer.Exit(1)
+
+
+def _is_page(output: Path | None) -> bool:
+    return output is not None and output.suffix.lower() in (".html", ".htm")
 
 
 def _check_usage(
@@ -113,8 +145,12 @@ def _check_usage(
         return
     if first.output is None and to_terminal(first):
         raise typer.BadParameter("a PDF is not for a terminal; give --output or --output-dir")
-    if first.output not in (None, DASH) and first.output.suffix.lower() != ".pdf":
-        raise typer.BadParameter(f"{first.output}: a handout is a PDF; give it the ending .pdf")
+    if first.output not in (None, DASH) and not (
+        _is_page(first.output) or first.output.suffix.lower() == ".pdf"
+    ):
+        raise typer.BadParameter(
+            f"{first.output}: a handout is a PDF or a page; give it the ending .pdf or .html"
+        )
     if with_score and first.output in (None, DASH):
         raise typer.BadParameter("--with-score writes two files; give --output or --output-dir")
 

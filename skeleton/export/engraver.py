@@ -153,7 +153,7 @@ class Engraver:
     Not for several threads at once.
     """
 
-    def __init__(self, *, limit_s: float = 120.0, command: Sequence[str] | None = None) -> None:
+    def __init__(self, *, limit_s: float = 30.0, command: Sequence[str] | None = None) -> None:
         self._limit_s = limit_s
         self._command = command
         # For appending: reading here must not move the place where the worker writes.

@@ -16,7 +16,7 @@ from itertools import accumulate
 from typing import Final
 
 from skeleton.export.engraver import STAFF_UNITS
-from skeleton.export.marks import Label
+from skeleton.export.marks import NO_BREAK_SPACE, Label
 from skeleton.export.svg import Box, Element, Page
 from skeleton.export.svg_text import PlacedText, placed_elements
 from skeleton.export.typeface import text_width
@@ -193,6 +193,9 @@ def _smaller(cell: _Cell, scale: float, heads: Mapping[str, Box]) -> _Cell:
 
 def _moved(cell: _Cell, x: float) -> list[Frame]:
     y = cell.text.y + (_GROUP_DROP if cell.label.row == "group" else 0.0)
+    for part in cell.element.iter():
+        if part.text is not None:
+            part.text = part.text.rstrip(NO_BREAK_SPACE)  # room that was asked of the engraver
     cell.element.set("x", f"{x:.1f}")
     cell.element.set("y", f"{y:.1f}")
     box = cell.text.box

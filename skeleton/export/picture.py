@@ -106,11 +106,13 @@ def engrave_marked(
         expect_ids=expect_ids,
     )
     height = height_mm / systems[0].unit_mm
-    pages = _paged(systems, heading, None if single else height)
-    if not single and len(pages) > 1:
-        (whole,) = _paged(systems, heading, None)
-        if whole.frame.height * _SMALLEST <= height:
-            pages = [scaled(whole, height / whole.frame.height)]
+    whole = sum(system.frame.height + _GAP for system in systems) - _GAP + _heading_height(heading)
+    if single or whole * _SMALLEST <= height:
+        pages = _paged(systems, heading, None)
+        if not single and whole > height:
+            pages = [scaled(pages[0], height / pages[0].frame.height)]
+    else:
+        pages = _paged(systems, heading, height)
     for page in pages:
         describe(page, heading.title, description, role="group")
     return tuple(write(page) for page in pages), missing

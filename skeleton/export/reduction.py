@@ -135,7 +135,10 @@ def _hanging_slurs(part: Part, found: PartAnalysis, placements: Iterable[Placeme
         own = at.get(accidental.place.id)
         if own is None or not own.small or accidental.anchor is None:
             continue
-        anchor = at.get(accidental.anchor.place.id)
+        # Where the anchor was left out, the same pitch on the other side does as well.
+        both = [one for one in (accidental.anchor, accidental.runner_up) if one is not None]
+        heard = [one for one in both if one.place.pitch == accidental.anchor.place.pitch]
+        anchor = next((at[one.place.id] for one in heard if one.place.id in at), None)
         if anchor is None or abs(anchor.start - own.start) > _SLUR_REACH_QUARTERS:
             continue
         ends = sorted(((own.start, own.notes[0]), (anchor.start, anchor.notes[0])))

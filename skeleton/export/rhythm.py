@@ -209,6 +209,11 @@ def spell(start: Fraction, end: Fraction, where: Bar, *, rest: bool = False) -> 
     """
     if not (on_grid(start) and on_grid(end)):
         raise ValueError(f"no plain values from {start} to {end}")
+    return list(_spelled(start, end, where, rest))
+
+
+@lru_cache(maxsize=4096)
+def _spelled(start: Fraction, end: Fraction, where: Bar, rest: bool) -> tuple[Spelled, ...]:
     pieces: list[Spelled] = []
     todo = [(start, end)]
     while todo:
@@ -221,7 +226,7 @@ def spell(start: Fraction, end: Fraction, where: Bar, *, rest: bool = False) -> 
             continue
         cut = _cut(a, b, where)
         todo += [(cut, b), (a, cut)]
-    return pieces
+    return tuple(pieces)
 
 
 def _inner(a: Fraction, b: Fraction, where: Bar) -> tuple[int, list[Fraction]]:

@@ -20,7 +20,6 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Final
 from xml.parsers import expat
-from xml.sax.saxutils import escape, quoteattr
 
 from skeleton.errors import OutputError
 
@@ -94,7 +93,7 @@ def additions(data: bytes, marked: Mapping[int, NoteMarks], count: int) -> tuple
         tag_end = spot.start + len("<note") * unit
         attributes = ""
         if marks.id is not None and "id" not in spot.attributes:
-            attributes += f" id={quoteattr(marks.id)}"
+            attributes += f' id="{_escaped(marks.id)}"'
         if marks.light and "color" not in spot.attributes:
             attributes += f' color="{LIGHT}"'
             if spot.accidental >= 0:
@@ -144,8 +143,15 @@ def _lyric(number: int, placement: str, text: str, colour: str) -> str:
     # Some programs draw lyrics in the colour of their note.
     return (
         f'<lyric number="{number}" placement="{placement}"{colour}>'
-        f"<syllabic>single</syllabic><text>{escape(text)}</text></lyric>"
+        f"<syllabic>single</syllabic><text>{_escaped(text)}</text></lyric>"
     )
+
+
+def _escaped(text: str) -> str:
+    """For text and quoted values. The libraries' own functions are slow to import."""
+    for sign, name in (("&", "amp"), ("<", "lt"), (">", "gt"), ('"', "quot")):
+        text = text.replace(sign, f"&{name};")
+    return text
 
 
 def _encoding(data: bytes) -> str:

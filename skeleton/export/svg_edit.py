@@ -44,6 +44,8 @@ def colour_notes(page: Page, colours: Mapping[str, str]) -> None:
         page: the page.
         colours: CSS colours by id of note; ids of other pages are ignored.
     """
+    if not colours:
+        return
     for element in page.root.iter(G):
         kinds = classes(element)
         if "note" in kinds:

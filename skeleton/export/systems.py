@@ -92,7 +92,7 @@ def _part_widths(part: Part, texts: dict[str, str]) -> list[float]:
 
 def _width(row: list[tuple[float, list[float]]], end: float) -> float:
     at, label_end = _MEASURE, float("-inf")
-    following = [onset for onset, _ in row[1:]] + [end]
+    following = [*(onset for onset, _ in row[1:]), end][: len(row)]  # a measure may be empty
     for (onset, (sign, graces, label)), after in zip(row, following, strict=True):
         at += _SIGN * sign + _GRACE * graces
         if label:

@@ -22,7 +22,7 @@ from skeleton.listening.salience import Floats
 
 Ints = NDArray[np.int16]
 
-SKIP: Final = 9.0
+SKIP: Final = 6.5
 """To leave out one event."""
 
 NEAR: Final = 10.0
@@ -36,16 +36,16 @@ FAR: Final = 13.0
 BARLINE: Final = 1.5
 """What a jump to the first event of a measure costs less."""
 
-NO_PAUSE: Final = 4.0
+NO_PAUSE: Final = 6.0
 """What a jump costs more where no rest comes before it."""
 
 START: Final = 3.0
 """To begin somewhere else than at the first event."""
 
-WRONG: Final = 7.0
+WRONG: Final = 5.0
 """Something wrong in place of an event."""
 
-EXTRA: Final = 8.0
+EXTRA: Final = 6.0
 """Something wrong after an event."""
 
 REST: Final = 2.5
@@ -56,6 +56,7 @@ HOLD: Final = 0.02
 
 ONSET: Final = 1.5
 REPEAT_WITHOUT_ONSET: Final = 2.5
+JUMP_WITHOUT_ONSET: Final = 3.0
 SHORTEST: Final = 2
 
 _NONE: Final = np.float32(-1e9)
@@ -133,6 +134,9 @@ class _Trellis:
         self.frames = len(model.rest)
         self.events = len(model.sonority)
         self.longest = model.durations.shape[2]
+        self.near_onset = np.lib.stride_tricks.sliding_window_view(
+            np.pad(model.onset, 1), 3
+        ).max(axis=1)
         shape = (self.frames + 1, self.events)
         self.length = np.zeros(shape, np.int16)
         self.is_wrong = np.zeros(shape, np.bool_)
@@ -222,7 +226,7 @@ class _Trellis:
         m, n = self.model, self.events
         onset = m.onset[t]
         best = source[:-1].copy()
-        best -= np.where(m.repeats, np.float32(REPEAT_WITHOUT_ONSET * (1.0 - onset)), 0.0)
+        best -= np.where(m.repeats, np.float32(REPEAT_WITHOUT_ONSET * (1.0 - self.near_onset[t])), 0.0)
         way = np.zeros(n, np.int8)
         origin = np.arange(n, dtype=np.int16)
         rested = self.rested[t, :-1].copy()
@@ -239,7 +243,8 @@ class _Trellis:
         leaving_rested = rest > direct
         value, index = near.over(leaving)
         gain = np.where(m.barline, np.float32(BARLINE), np.float32(0.0))
-        value = value - np.float32(NEAR) + gain
+        smeared = np.float32(JUMP_WITHOUT_ONSET * (1.0 - self.near_onset[t]))
+        value = value - np.float32(NEAR) + gain - smeared
         wins = value > best
         best = np.where(wins, value, best)
         way[wins] = _NEAR
@@ -249,8 +254,8 @@ class _Trellis:
         away = leaving[place] - FAR
         if rest[0] - START > away:
             place, away = 0, rest[0] - START
-        wins = away + gain > best
-        best = np.where(wins, away + gain, best)
+        wins = away + gain - smeared > best
+        best = np.where(wins, away + gain - smeared, best)
         way[wins] = _FAR
         origin[wins] = place
         rested = np.where(wins, leaving_rested[place], rested)

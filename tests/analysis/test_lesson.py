@@ -88,7 +88,7 @@ PASSAGE = '[[passage]]\nname = "a"\nmeasures = "1"\n'
     [
         ("rule = what", ["no TOML", "line 1"]),
         ('instrumnt = "viola"', ["'instrumnt'", "did you mean 'instrument'"]),
-        ("xyz = 1", ["'xyz'", "keys are title, instrument"]),
+        ("xyz = 1", ["'xyz'", "keys are title, "]),
         ('rule = "secnd"', ["'rule'", "'secnd'", "did you mean 'second'"]),
         ("rule = 2", ["'rule'", "second, first, last, pairs, on-beat"]),
         ('instrument = "vioal"', ["'instrument'", "did you mean 'viola'"]),

@@ -367,3 +367,16 @@ def test_two_slurs_of_a_bar_have_two_numbers(write_etude) -> None:
     root = reduced(write_etude("C#5:1/2( D5:1/2) D#5:1/2( E5:1/2)", metre="2/4"), "neighbours")
     starts = [slur.get("number") for slur in root.iter("slur") if slur.get("type") == "start"]
     assert len(starts) == len(set(starts)) == 2
+
+
+def test_a_slur_goes_to_the_same_pitch_where_the_anchor_was_left_out(write_etude) -> None:
+    """Rule on-beat: the A after the G sharp is an open-string name, which the rule leaves out."""
+    lesson = 'rule = "on-beat"\n'
+    data = write_etude("A4:1/4 G#4:1/4 A4:1/2 B4:1 C5:1", metre="3/4")
+    found = analyse(read_bytes(data, "etude.musicxml"), parse_lesson(lesson))
+    (hung,) = found.parts[0].accidentals
+    root = plain_tree(written(found, "neighbours"))
+    ends = {n.get("id"): n.find("notations/slur").get("type") for n in root.iter("note")
+            if n.find("notations/slur") is not None}  # fmt: skip
+    assert (hung.anchor.place.id, hung.runner_up.place.id) == ("a3", "a1")
+    assert ends == {"a1": "start", "a2": "stop"}

@@ -85,14 +85,14 @@ class Habits:
 def etude_notes(rng: np.random.Generator, count: int, fifths: int) -> list[Written]:
     """Return about that many notes in whole bars of four quarters."""
     unit = Fraction(1, 4) if rng.random() < 0.4 else Fraction(1, 2)
-    place = int(rng.integers(30, 36))
+    place = int(rng.integers(32, 40))
     found: list[Written] = []
     while len(found) < count:
         kind = rng.choice(["scale", "thirds", "chord", "repeat", "pedal", "pairs", "pairs"])
         step = int(rng.choice([-1, 1]))
-        if place > 40:
+        if place > 43:
             step = -1
-        if place < 28:
+        if place < 33:
             step = 1
         if kind == "scale":
             found += [Written(_in_key(place + step * i, fifths), unit) for i in range(8)]

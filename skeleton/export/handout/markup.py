@@ -22,7 +22,7 @@ Child = str | None
 """Content of an element: finished HTML, a text, or nothing."""
 
 
-def el(name: str, *children: Child, **attributes: str | int | bool | None) -> Html:
+def el(name: str, /, *children: Child, **attributes: str | int | bool | None) -> Html:
     """Return an element.
 
     Args:
@@ -44,7 +44,9 @@ def el(name: str, *children: Child, **attributes: str | int | bool | None) -> Ht
 def join(*children: Child) -> Html:
     """Return pieces one after the other, texts escaped."""
     return Html(
-        "".join(one if isinstance(one, Html) else escape(one, quote=False) for one in children if one)
+        "".join(
+            one if isinstance(one, Html) else escape(one, quote=False) for one in children if one
+        )
     )
 
 

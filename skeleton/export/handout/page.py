@@ -29,9 +29,10 @@ from urllib.parse import quote
 
 from skeleton.export.handout.content import Handout
 from skeleton.export.handout.markup import Html, json_text
-from skeleton.export.handout.page_body import Heard, body
+from skeleton.export.handout.page_body import body
 from skeleton.export.handout.page_music import Stand
 from skeleton.export.handout.page_notes import EtudeSays
+from skeleton.export.handout.page_passage import Heard
 from skeleton.export.handout.page_sounds import PassageSounds, Sound
 from skeleton.export.handout.page_words import PagePhrases
 from skeleton.export.handout.pictures import HandoutPictures

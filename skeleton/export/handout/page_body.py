@@ -2,29 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
 from typing import Final
 
-from skeleton.export.handout.content import Handout, PartSheet, PassageSheet
+from skeleton.export.handout.content import Handout
 from skeleton.export.handout.markup import Html, el, join
 from skeleton.export.handout.page_music import Stand
-from skeleton.export.handout.page_sounds import PassageSounds, Sound
+from skeleton.export.handout.page_parts import Parts, table
+from skeleton.export.handout.page_passage import Heard, passages
 from skeleton.export.handout.page_words import PagePhrases
-from skeleton.export.handout.pictures import HandoutPictures, PassagePictures, System
+from skeleton.export.handout.pictures import HandoutPictures, System
 
 ROOM_FOR_MARKS: Final = 620.0
 """Units left free above a line of the listening sheet; a staff is 720 high."""
 
 TAKES_ON_PAPER: Final = 4
-
-
-@dataclass(frozen=True, slots=True)
-class Heard:
-    """The sounds of a passage, and how a player finds one (an address inside or beside)."""
-
-    sounds: PassageSounds
-    source: Callable[[Sound], str]
 
 
 def body(
@@ -43,12 +35,12 @@ def body(
         phrases: the page's own words.
         heard: sounds by passage, or none.
     """
-    writer = _Writer(content, stand, phrases)
-    passages = writer.passages(pictures.passages, heard)
-    sections = (
+    parts = Parts(content.words.phrases, phrases, stand)
+    writer = _Writer(content, parts)
+    sections = (  # in this order, which is that of the contents
         writer.this_week(),
         writer.tune_first(),
-        *passages,
+        *passages(parts, content.passages, pictures.passages, heard),
         writer.matches(),
         writer.etude(pictures.etude),
         writer.listening(pictures.listening),
@@ -67,17 +59,12 @@ def body(
 class _Writer:
     """Writes the sections of one handout."""
 
-    def __init__(self, content: Handout, stand: Stand, phrases: PagePhrases) -> None:
+    def __init__(self, content: Handout, parts: Parts) -> None:
         self._content = content
-        self._words = content.words.phrases
-        self._say = phrases
-        self._stand = stand
-        self._listed: list[tuple[str, str]] = []
-        self._ticks = 0
-        self._players: dict[str, str] = {}
+        self._parts = parts
 
     def header(self) -> Html:
-        content, words = self._content, self._words
+        content, words = self._content, self._parts.words
         return el(
             "header",
             el("h1", content.title),
@@ -94,25 +81,25 @@ class _Writer:
         )
 
     def contents(self) -> Html:
-        links = (el("li", el("a", text, href=f"#{name}")) for name, text in self._listed)
-        return el("nav", el("ul", *links), aria_label=self._say.contents)
+        links = (el("li", el("a", text, href=f"#{name}")) for name, text in self._parts.listed)
+        return el("nav", el("ul", *links), aria_label=self._parts.say.contents)
 
     def this_week(self) -> Html:
-        content, words = self._content, self._words
+        content, words = self._content, self._parts.words
         text: Iterable[Html]
         if content.assignment:
             text = (el("p", line, class_="task") for line in content.assignment)
         else:
             text = [el("ol", *(el("li", step) for step in content.steps))]
         plan = content.plan
-        return self._section(
+        return self._parts.section(
             "week",
             words.this_week,
             *text,
-            _table(
+            table(
                 (*plan.columns, words.done_head),
                 [
-                    (*row, self._tick("", f"{words.done_head}: {row[0]}", f"plan {row[0]}"))
+                    (*row, self._parts.tick(f"plan {row[0]}", f"{words.done_head}: {row[0]}"))
                     for row in plan.rows
                 ],
             )
@@ -121,34 +108,23 @@ class _Writer:
         )
 
     def tune_first(self) -> Html:
-        words = self._words
+        words = self._parts.words
         blocks: list[Html] = []
         for tuning in self._content.tuning:
             if tuning.part is not None:
                 blocks.append(el("p", el("strong", tuning.part)))
             key = f"tune {tuning.part or ''}"
-            blocks.append(self._ticked((step, f"{key} {step}") for step in tuning.steps))
-        return self._section("tune", words.tune_first, el("p", words.tune_note), *blocks)
-
-    def passages(
-        self, pictures: Sequence[PassagePictures], heard: Sequence[Heard]
-    ) -> tuple[Html, ...]:
-        sounds: Sequence[Heard | None] = heard or [None] * len(pictures)
-        return tuple(
-            self._passage(at, sheet, drawn, sound)
-            for at, (sheet, drawn, sound) in enumerate(
-                zip(self._content.passages, pictures, sounds, strict=True)
-            )
-        )
+            blocks.append(self._parts.ticked((step, f"{key} {step}") for step in tuning.steps))
+        return self._parts.section("tune", words.tune_first, el("p", words.tune_note), *blocks)
 
     def matches(self) -> Html:
-        content, words = self._content, self._words
+        content, words = self._content, self._parts.words
         if not content.matches:
-            return self._section("matches", words.matches, el("p", words.no_matches))
+            return self._parts.section("matches", words.matches, el("p", words.no_matches))
         several = any(one.part is not None for one in content.matches)
         rows = [
             (
-                self._tick("", f"{one.letter} {one.note}", f"match {one.part} {one.letter}"),
+                self._parts.tick(f"match {one.part} {one.letter}", f"{one.letter} {one.note}"),
                 el("strong", one.letter, data_shows=one.ids[0]),
                 el("strong", one.note),
                 one.pitches,
@@ -162,20 +138,20 @@ class _Writer:
             words.done_head, words.match_head, words.note_head, words.octaves_head,
             words.lean_head, words.measures_head, *(("",) if several else ()),
         )  # fmt: skip
-        return self._section(
-            "matches", words.matches, el("p", words.matches_note), _table(head, rows)
+        return self._parts.section(
+            "matches", words.matches, el("p", words.matches_note), table(head, rows)
         )
 
     def etude(self, systems: Sequence[System]) -> Html:
-        words = self._words
-        return self._section(
+        words = self._parts.words
+        return self._parts.section(
             "etude",
             words.etude,
             *(el("p", line, class_="small") for line in words.legend),
-            el("p", self._say.tap, class_="hint"),
+            el("p", self._parts.say.tap, class_="hint"),
             el(
                 "div",
-                self._stand.lines(systems),
+                self._parts.stand.lines(systems),
                 class_="picture",
                 id="etude-lines",
                 data_picture="etude",
@@ -184,7 +160,7 @@ class _Writer:
         )
 
     def listening(self, systems: Sequence[System]) -> Html:
-        content, words, say = self._content, self._words, self._say
+        content, words, say = self._content, self._parts.words, self._parts.say
         head = el(
             "tr",
             el("th", words.passage_head, scope="col"),
@@ -219,7 +195,7 @@ class _Writer:
             el("p", id="told", class_="told"),
             class_="controls",
         )
-        return self._section(
+        return self._parts.section(
             "listening",
             words.listening,
             el("ol", *(el("li", step) for step in words.listening_steps)),
@@ -228,11 +204,14 @@ class _Writer:
                 "div",
                 el("table", el("thead", head), el("tbody", *rows), id="counts", class_="grid"),
                 class_="wide",
+                role="group",
+                aria_labelledby="listening-title",
+                tabindex=0,  # it may be wider than a phone, and holds nothing else to stop at
             ),
             el("p", say.key_legend, class_="small", id="mark-legend", hidden=True),
             el(
                 "div",
-                self._stand.lines(systems, room=ROOM_FOR_MARKS),
+                self._parts.stand.lines(systems, room=ROOM_FOR_MARKS),
                 class_="picture listening",
                 data_picture="listening",
             ),
@@ -248,14 +227,14 @@ class _Writer:
         )
 
     def targets(self) -> Html:
-        content, words = self._content, self._words
+        content, words = self._content, self._parts.words
         rows = content.targets.rows
         several = any(one.part is not None for one in rows)
         head = (
             words.note_head, words.octaves_head, words.target_head, words.band_head,
             words.tuner_head, words.check_head, *(("",) if several else ()),
         )  # fmt: skip
-        table = _table(
+        made = table(
             head,
             [
                 (
@@ -265,185 +244,14 @@ class _Writer:
                 for one in rows
             ],
         )  # fmt: skip
-        return self._section(
+        return self._parts.section(
             "targets",
             words.targets,
             *(el("p", line, class_="small") for line in content.targets.notes),
-            table if rows else None,
+            made if rows else None,
             class_="leaf",
         )
 
     def care(self) -> Html:
         lines = (el("p", line, class_="small") for line in self._content.cautions)
-        return self._section("care", self._words.care, *lines)
-
-    def _passage(
-        self, at: int, sheet: PassageSheet, drawn: PassagePictures, heard: Heard | None
-    ) -> Html:
-        words, say = self._words, self._say
-        work = " · ".join(filter(None, (sheet.stage, sheet.tempo, sheet.goal)))
-        drones = dict.fromkeys(part.drone for part in sheet.parts if part.drone)
-        stages = [
-            (name, caption, systems)
-            for name, caption, systems in (
-                ("bare", words.bare, drawn.bare),
-                ("neighbours", words.neighbours, drawn.neighbours),
-            )
-            if systems
-        ]
-        choices = [name for name, _, _ in stages] + ["all"]
-        switch = el(
-            "fieldset",
-            el("legend", say.show),
-            *(
-                el(
-                    "label",
-                    el("input", type="radio", name=f"stage-{at}", value=name, checked=not place),
-                    el("span", words.stages[name]),
-                )
-                for place, name in enumerate(choices)
-            ),
-            class_="stages",
-            hidden=True,
-        )
-        figures = (
-            el(
-                "figure",
-                el("figcaption", caption),
-                el("div", self._stand.lines(systems), class_="picture", data_picture=name),
-                data_stage=name,
-            )
-            for name, caption, systems in stages
-        )
-        listed = [part for part in sheet.parts if part.fixed or part.notes]
-        return self._section(
-            f"passage-{at + 1}",
-            f"{sheet.title}, {sheet.measures}",
-            el("p", work, class_="task") if work else None,
-            *(el("p", one) for one in drones),
-            self._sounds(sheet, heard) if heard else None,
-            switch,
-            *figures,
-            *(block for part in listed for block in self._part(sheet, part)),
-            el("p", words.nothing) if not listed else None,
-            class_="passage",
-            data_first=sheet.first_index,
-            data_last=sheet.last_index,
-        )
-
-    def _part(self, sheet: PassageSheet, part: PartSheet) -> list[Html]:
-        words = self._words
-        found: list[Html] = []
-        level = "h3"
-        key = f"{sheet.name} {part.part or ''}"
-        if part.part is not None:
-            found.append(el("h3", f"{words.checklist}: {part.part}"))
-            level = "h4"
-        if part.fixed:
-            found.append(el(level, words.fixed))
-            found.append(
-                self._ticked(
-                    (
-                        (join(el("strong", one.notes), f" {one.string}"), f"{key} {one.notes}")
-                        for one in part.fixed
-                    ),
-                    "columns",
-                )
-            )
-        if part.notes:
-            found.append(el(level, words.accidentals))
-            head = (
-                words.done_head, words.note_head, words.tune_head, words.places_head,
-                words.match_head,
-            )  # fmt: skip
-            rows = [
-                (
-                    self._tick("", f"{one.note}, {one.how}", f"{key} {one.note} {one.how}"),
-                    el("strong", one.note, data_shows=one.ids[0]),
-                    one.how,
-                    one.places,
-                    one.match,
-                )
-                for one in part.notes
-            ]
-            found.append(_table(head, rows))
-        found += [el("p", line) for line in part.twins]
-        return found
-
-    def _sounds(self, sheet: PassageSheet, heard: Heard) -> Html | None:
-        players: list[Html] = []
-        drone = heard.sounds.drone
-        if drone is not None:
-            known = self._players.get(drone.file)
-            # One copy of a drone in the file serves all passages that have it.
-            source = {"src": heard.source(drone)} if known is None else {"data_same": known}
-            name = known or f"drone-{len(self._players) + 1}"
-            players.append(
-                _player(drone.label, id=name if known is None else None, loop=True, **source)
-            )
-            self._players[drone.file] = name
-        players += [_player(one.label, src=heard.source(one)) for one in heard.sounds.tracks]
-        if not players:
-            return None
-        label = f"{self._say.hear}: {sheet.title}"
-        warning = el("p", self._say.no_sound, class_="small", hidden=True, data_no_sound=True)
-        return el("div", *players, warning, class_="sounds", role="group", aria_label=label)
-
-    def _section(
-        self, name: str, heading: str, *children: str | None, **attributes: str | int | None
-    ) -> Html:
-        self._listed.append((name, heading))
-        title = el("h2", heading, id=f"{name}-title")
-        return el(
-            "section", title, *children, id=name, aria_labelledby=f"{name}-title", **attributes
-        )
-
-    def _tick(self, text: str, label: str, key: str) -> Html:
-        self._ticks += 1
-        return el(
-            "input",
-            type="checkbox",
-            id=f"tick-{self._ticks}",
-            data_key=key,
-            aria_label=None if text else label,
-        )
-
-    def _ticked(self, items: Iterable[tuple[str, str]], class_: str = "") -> Html:
-        rows = []
-        for text, key in items:
-            box = self._tick(text, "", key)
-            rows.append(el("li", el("label", box, el("span", text))))
-        return el("ul", *rows, class_=f"ticks {class_}".strip())
-
-
-def _player(label: str, **attributes: str | bool | None) -> Html:
-    return el(
-        "figure",
-        el("figcaption", label),
-        el("audio", controls=True, preload="none", aria_label=label, **attributes),
-    )
-
-
-def _table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> Html:
-    """Return a table; on a narrow screen each cell says the name of its column itself."""
-    return el(
-        "div",
-        el(
-            "table",
-            el("thead", el("tr", *(el("th", one, scope="col") for one in head))),
-            el(
-                "tbody",
-                *(
-                    el(
-                        "tr",
-                        *(
-                            el("td", one, data_head=name or None)
-                            for name, one in zip(head, row, strict=True)
-                        ),
-                    )
-                    for row in rows
-                ),
-            ),
-        ),
-        class_="wide",
-    )
+        return self._parts.section("care", self._parts.words.care, *lines)

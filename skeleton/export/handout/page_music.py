@@ -24,11 +24,11 @@ from lxml import etree
 from skeleton.export.handout.markup import Html, join
 from skeleton.export.handout.pictures import System
 from skeleton.export.splice import LIGHT
-from skeleton.export.svg import HREF, SVG, Box, Element, Page, classes, used_characters
-from skeleton.export.typeface import MUSIC, Face
+from skeleton.export.svg import HREF, SVG, XLINK, Box, Element, Page, classes, used_characters
+from skeleton.export.typeface import MUSIC, SYMBOLS, Face, is_symbol
 
 _DRAWN: Final = frozenset(
-    {"g", "path", "use", "text", "tspan", "rect", "polygon", "polyline", "ellipse", "circle", "line"}
+    "g path use text tspan rect polygon polyline ellipse circle line".split()  # noqa: SIM905
 )
 _PLACED: Final = re.compile(
     r"translate\((?P<x>-?[\d.]+), (?P<y>-?[\d.]+)\) scale\((?P<size>[\d.]+), (?P=size)\)"
@@ -76,7 +76,9 @@ class Stand:
         root = etree.fromstring(system.svg.encode("utf-8"), parser)
         used = used_characters(Page(root, (), Box(0.0, 0.0, 0.0, 0.0), 1.0))
         for face, characters in used.items():
-            self._used[face] = self._used.get(face, frozenset()) | characters
+            symbols = frozenset(filter(is_symbol, characters))
+            for one, held in ((face, characters - symbols), (SYMBOLS, symbols)):
+                self._used[one] = self._used.get(one, frozenset()) | held
         for use in root.iter(f"{{{SVG}}}use"):
             self._place(use, root)
         x, y, width, height = (float(part) for part in root.get("viewBox", "0 0 0 0").split())
@@ -90,7 +92,7 @@ class Stand:
 
     def _place(self, use: Element, root: Element) -> None:
         """Let a glyph be placed by x and y, its size being that of the glyph in the list."""
-        target = use.attrib.pop(HREF, "")
+        target = _pop(use, HREF) or ""
         found = _PLACED.fullmatch(use.get("transform") or "")
         name = f"{target[1:]}-{found['size']}" if found else target[1:]
         if name not in self._glyphs:
@@ -130,32 +132,39 @@ class Stand:
     def _rename(self, element: Element) -> None:
         kinds = classes(element)
         names = [_NAMED[kind] for kind in sorted(kinds) if kind in _NAMED]
-        note = element.attrib.pop("id", None)
+        note = _pop(element, "id")
         if "note" in names:
-            if note in self._measures:
-                element.set("data-note", str(note))
+            if note is not None and note in self._measures:
+                element.set("data-note", note)
             names.remove("note")
         if "measure" in names:
             names.remove("measure")
             inside = (one.get("id") for one in element.iter(f"{{{SVG}}}g"))
-            found = (self._measures[one] for one in inside if one in self._measures)
+            found = (self._measures[one] for one in inside if one and one in self._measures)
             ordinal = next(found, None)
             if ordinal is not None:
                 element.set("data-m", str(ordinal))
         if element.get("color") == LIGHT:
             names.append("soft")
             del element.attrib["color"]
-            element.attrib.pop("fill", None)
+            _pop(element, "fill")
         elif element.get("color") == "black":
             del element.attrib["color"]
-        if element.attrib.pop("style", None) is not None:
+        if _pop(element, "style") is not None:
             names.append("frame")
-        family = element.attrib.pop("font-family", None)
+        family = _pop(element, "font-family")
         if family is not None and MUSIC in family:
             names.append("symbols")
-        element.attrib.pop("class", None)
+        _pop(element, "class")
         if names:
             element.set("class", " ".join(names))
+
+
+def _pop(element: Element, key: str) -> str | None:
+    value = element.get(key)
+    if value is not None:
+        del element.attrib[key]
+    return value
 
 
 def _text_of(element: Element) -> Html:
@@ -164,7 +173,9 @@ def _text_of(element: Element) -> Html:
     text: str = etree.tostring(element, encoding="unicode")
     element.tail = tail
     # An HTML reader knows what SVG is without its address.
-    return Html(text.replace(f' xmlns="{SVG}"', "").replace(' xmlns:xlink="http://www.w3.org/1999/xlink"', ""))
+    for declared in (f' xmlns="{SVG}"', f' xmlns:xlink="{XLINK}"'):
+        text = text.replace(declared, "")
+    return Html(text)
 
 
 def _shorten(text: Element) -> None:

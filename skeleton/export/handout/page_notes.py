@@ -10,7 +10,7 @@ import hashlib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from skeleton.analysis.results import Analysis, AccidentalNote, PartAnalysis, SkeletonNote
+from skeleton.analysis.results import AccidentalNote, Analysis, PartAnalysis, SkeletonNote
 from skeleton.export.by_passage import group_labels
 from skeleton.export.handout.page_words import PagePhrases
 from skeleton.export.handout.words import Words

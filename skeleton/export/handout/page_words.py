@@ -22,12 +22,10 @@ class PagePhrases:
     hear: str
     drone_player: str
     track_player: str
-    same_player: str
     no_sound: str
     tap: str
     tap_listening: str
     place: str
-    measure: str
     outside: str
     card: str
     card_string: str

@@ -50,7 +50,11 @@ class System:
 
 @dataclass(frozen=True, slots=True)
 class PassagePictures:
-    """The two stages of a passage, each line by line; empty where nothing is left to draw."""
+    """The two stages of a passage, each line by line.
+
+    A stage is empty where nothing is left to draw, the second also where it would be the first
+    again, in a passage without accidentals.
+    """
 
     bare: tuple[System, ...]
     neighbours: tuple[System, ...]
@@ -81,20 +85,12 @@ def handout_pictures(
         EngravingError: the engraver failed.
     """
     maker = _Maker(analysis, engraver, words, width_mm)
-    bare, neighbours = reduction(analysis, "bare"), reduction(analysis, "neighbours")
-    widths = maker.widths(neighbours.root)
-    passages = tuple(
-        PassagePictures(
-            maker.passage(bare, passage, widths, words.phrases.bare),
-            maker.passage(neighbours, passage, widths, words.phrases.neighbours),
-        )
-        for passage in analysis.passages
-    )
+    passages, notices = _stages(maker, analysis, words, analysis.passages)
     return HandoutPictures(
         passages,
         maker.etude(marked=True),
         maker.etude(marked=False),
-        tuple(dict.fromkeys((*bare.notices, *neighbours.notices, *maker.notices()))),
+        tuple(dict.fromkeys((*notices, *maker.notices()))),
     )
 
 
@@ -108,12 +104,26 @@ def passage_pictures(
     """
     found = {passage.name: passage for passage in analysis.passages}[name]
     maker = _Maker(analysis, engraver, words, width_mm)
+    (pictures,), _ = _stages(maker, analysis, words, (found,))
+    return pictures
+
+
+def _stages(
+    maker: _Maker, analysis: Analysis, words: Words, passages: Sequence[Passage]
+) -> tuple[tuple[PassagePictures, ...], tuple[Notice, ...]]:
     bare, neighbours = reduction(analysis, "bare"), reduction(analysis, "neighbours")
     widths = maker.widths(neighbours.root)
-    return PassagePictures(
-        maker.passage(bare, found, widths, words.phrases.bare),
-        maker.passage(neighbours, found, widths, words.phrases.neighbours),
+    altered = {note.place.measure_index for part in analysis.parts for note in part.accidentals}
+    drawn = tuple(
+        PassagePictures(
+            maker.passage(bare, passage, widths, words.phrases.bare),
+            maker.passage(neighbours, passage, widths, words.phrases.neighbours)
+            if any(passage.holds(measure) for measure in altered)
+            else (),
+        )
+        for passage in passages
     )
+    return drawn, (*bare.notices, *neighbours.notices)
 
 
 def translated(found: Marks, analysis: Analysis, words: Words) -> Marks:

@@ -43,7 +43,7 @@ PHRASES: Final = Phrases(
     goal_head="Ziel",
     done_head="Fertig",
     stages={"bare": "bloßes Gerüst", "neighbours": "mit alterierten Tönen", "all": "wie notiert"},
-    tempo="{tempo} Schläge in der Minute",
+    tempo="{tempo} Schläge/min",
     tune_first="Zuerst stimmen",
     tune_note="Eine Saite nach der anderen, bis die beiden Saiten ruhig gegeneinander stehen.",
     tune_reference="leere Saite {string} nach Stimmgabel oder Stimmgerät: {hz} Hz",
@@ -233,7 +233,6 @@ PAGE: Final = PagePhrases(
     hear="Zum Mitspielen",
     drone_player="Bordun: leere Saite {strings}",
     track_player="Zum Mitspielen, {stage}, {tempo}",
-    same_player="Der Bordun ist der von Abschnitt {name}.",
     no_sound="Dieser Browser kann diese Klangdateien nicht abspielen.",
     tap="Einen Ton antippen, oder mit den Pfeiltasten von Ton zu Ton gehen und die Eingabetaste "
     "drücken: er sagt, woran er hängt, und alle Stellen, an denen er wiederkehrt, leuchten auf.",
@@ -241,7 +240,6 @@ PAGE: Final = PagePhrases(
     "Pfeiltasten gehen von Ton zu Ton; − heißt zu tief, + zu hoch, ? nicht sicher, Entf nimmt ein "
     "Zeichen weg.",
     place="Takt {measure}, Schlag {beat}",
-    measure="Takt {measure}",
     outside="Blasse Takte gehören zu anderen Abschnitten.",
     card="Der Ton",
     card_string="Fest",

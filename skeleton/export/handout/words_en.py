@@ -156,14 +156,12 @@ PAGE: Final = PagePhrases(
     hear="To play with",
     drone_player="Drone: open {strings}",
     track_player="Track, {stage}, {tempo}",
-    same_player="The drone is the one of passage {name}.",
     no_sound="This browser cannot play these sound files.",
     tap="Tap a note, or go from note to note with the arrow keys and press Enter: it says what it "
     "hangs on, and every place where it returns lights up.",
     tap_listening="Tap each note that sounded off and say how. With the keyboard: arrow keys go "
     "from note to note; − is flat, + is sharp, ? is not sure, Delete takes a mark away.",
     place="measure {measure}, beat {beat}",
-    measure="measure {measure}",
     outside="Pale measures belong to other passages.",
     card="The note",
     card_string="Fixed",

@@ -13,7 +13,9 @@ from skeleton.analysis.lesson import Lesson, parse_lesson
 from skeleton.analysis.results import Analysis
 from skeleton.export.engraver import Engraver
 from skeleton.export.handout.make import handout
-from skeleton.export.handout.pdf import Pdf
+from skeleton.export.handout.pdf import Pdf, music_width_mm
+from skeleton.export.handout.pictures import HandoutPictures, handout_pictures
+from skeleton.export.handout.words import words
 from skeleton.score.reading import read, read_bytes
 
 LESSON = """
@@ -61,6 +63,13 @@ def engraver():
 def first_pdf(first_skeleton: Case, engraver: Engraver) -> Pdf:
     """The handout of the first demo etude on A4, in English."""
     return handout(first_skeleton.analysis, first_skeleton.lesson, engraver)
+
+
+@pytest.fixture(scope="session")
+def first_pictures(first_skeleton: Case, engraver: Engraver) -> HandoutPictures:
+    """Its pictures."""
+    width_mm = music_width_mm("a4")
+    return handout_pictures(first_skeleton.analysis, engraver, words("en"), width_mm)
 
 
 @pytest.fixture

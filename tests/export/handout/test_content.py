@@ -28,7 +28,7 @@ def test_the_lesson_speaks_in_its_own_words(first_skeleton) -> None:
         ("opening", "1 to 8", "bare skeleton", "56.5 beats a minute", "every D rings"),
         ("rest", "9 to 16", "", "", ""),
     )
-    assert content(first_skeleton, "de").plan.rows[0][3] == "56,5 Schläge in der Minute"
+    assert content(first_skeleton, "de").plan.rows[0][3] == "56,5 Schläge/min"
 
 
 def test_without_a_lesson_there_are_steps_and_the_scores_own_title(first_skeleton) -> None:

@@ -10,10 +10,13 @@ import pypdfium2
 import pytest
 from PIL import ImageChops
 
+from skeleton.analysis.analyse import analyse
 from skeleton.export.handout.make import handout
 from skeleton.export.handout.pdf import MARGIN_MM, handout_pdf, music_width_mm
-from skeleton.export.handout.pictures import HandoutPictures, handout_pictures, passage_pictures
+from skeleton.export.handout.pictures import HandoutPictures, passage_pictures, translated
 from skeleton.export.handout.words import words
+from skeleton.export.marks import marks
+from skeleton.score.reading import read
 
 POINTS_A_MM = 72 / 25.4
 SCALE = 2
@@ -140,18 +143,17 @@ def test_nothing_stands_in_the_margins(first_pdf) -> None:
             assert bottom <= 297 - 7
 
 
-def test_staves_are_at_least_7_mm_high(first_skeleton, engraver) -> None:
-    # From the picture's own size: its staff lines are 720 units apart in its coordinates.
-    width = music_width_mm("a4")
-    drawn = handout_pictures(first_skeleton.analysis, engraver, words("en"), width)
+def test_staves_are_at_least_7_mm_high(first_pictures) -> None:
+    # From the picture's own size: a staff is 720 units high in its coordinates.
+    drawn, width = first_pictures, music_width_mm("a4")
     for system in (*drawn.etude, *drawn.listening, *drawn.passages[0].bare):
         units = float(re.search(r'viewBox="\S+ \S+ (\S+) ', system.svg)[1])
         assert 720 * system.width_mm / units >= 7.0 - 1e-6
         assert system.width_mm <= width + ROUNDING_MM
 
 
-def test_a_system_is_one_picture_and_every_measure_is_in_one(first_skeleton, engraver) -> None:
-    drawn = handout_pictures(first_skeleton.analysis, engraver, words("en"), music_width_mm("a4"))
+def test_a_system_is_one_picture_and_every_measure_is_in_one(first_pictures) -> None:
+    drawn = first_pictures
     for systems in (drawn.etude, drawn.listening):
         assert all(one.svg.count('class="system"') == 1 for one in systems)
         assert sum(one.svg.count('class="measure"') for one in systems) == 16
@@ -160,24 +162,43 @@ def test_a_system_is_one_picture_and_every_measure_is_in_one(first_skeleton, eng
             assert sum(one.svg.count('class="measure"') for one in systems) == 8
 
 
-def test_bare_and_neighbours_break_at_the_same_measures(first_skeleton, engraver) -> None:
+def test_bare_and_neighbours_break_at_the_same_measures(
+    first_skeleton, first_pictures, engraver
+) -> None:
     width = music_width_mm("a4")
     one = passage_pictures(first_skeleton.analysis, engraver, words("en"), width, "opening")
     assert [system.svg.count('class="measure"') for system in one.bare] == [
         system.svg.count('class="measure"') for system in one.neighbours
     ]
-    whole = handout_pictures(first_skeleton.analysis, engraver, words("en"), width)
-    assert one == whole.passages[0]
+    assert one == first_pictures.passages[0]
 
 
-def test_german_marks_have_german_names(first_skeleton, engraver) -> None:
-    drawn = {
-        code: "".join(one.svg for one in handout_pictures(
-            first_skeleton.analysis, engraver, words(code), music_width_mm("a4")).etude)
-        for code in ("en", "de")
-    }  # fmt: skip
-    assert "C−½" in drawn["en"]
-    assert drawn["en"].count("G−½") == drawn["de"].count("G−½") > 0
+@pytest.mark.parametrize(
+    ("name", "english", "german"),
+    [
+        ("lower-neighbours-in-d", "B−½", "H−½"),
+        ("flat-side-in-e-flat", "B♭−½", "B−½"),
+        ("flat-side-in-e-flat", "B+½", "H+½"),
+        ("two-voices-in-d-minor", "=G−½", "=G−½"),
+        ("three-octaves", "F♯−½", "Fis−½"),
+    ],
+)
+def test_german_marks_have_german_names(scores, name: str, english: str, german: str) -> None:
+    analysis = analyse(read(scores / f"{name}.musicxml"))
+    said, own = marks(analysis), translated(marks(analysis), analysis, words("de"))
+    at = [place for place, label in enumerate(said.labels) if english in label.texts]
+    assert at
+    for place in at:
+        texts = said.labels[place].texts
+        assert own.labels[place].texts[texts.index(english)] == german
+    signed = [text for label in own.labels for text in label.texts if set("♯♭") & set(text)]
+    assert signed == []
+
+
+def test_german_marks_are_engraved(made_of) -> None:
+    _, made = made_of(score_text("x").replace("<step>F", "<step>A").replace("<step>G", "<step>B"),
+                      language="de")  # fmt: skip
+    assert "H−½" in text_of(made.data)
 
 
 HOSTILE = (
@@ -217,7 +238,10 @@ def test_an_etude_without_accidentals_says_so(made_of) -> None:
     plain = score_text("Plain").replace("<alter>1</alter>", "")
     found, made = made_of(plain)
     assert not found.parts[0].accidentals
-    assert "No accidental of this etude returns." in text_of(made.data)
+    text = text_of(made.data)
+    assert "No accidental of this etude returns." in text
+    assert "Bare skeleton" in text
+    assert "With its accidentals" not in text
 
 
 def test_an_etude_of_rests_has_nothing_to_tune(made_of) -> None:

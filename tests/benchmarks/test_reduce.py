@@ -1,0 +1,108 @@
+"""What the command line costs beside the engraver and beside a bare program."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+from time import perf_counter
+from typing import Final
+
+import pytest
+
+from skeleton.analysis.analyse import analyse
+from skeleton.export.engraver import Layout
+from skeleton.export.picture import PAGE_WIDTH_MM
+from skeleton.export.views import musicxml, pictures
+from skeleton.score.reading import read_bytes
+
+NOTES: Final = 400
+"""Twenty-five measures of sixteenths: a long etude."""
+
+RATIO: Final = 1.3
+START_S: Final = 0.4
+"""For the interpreter and the imports of the command: it starts two processes."""
+
+ENGRAVER_ALONE: Final = """
+import json, sys
+import verovio
+toolkit = verovio.toolkit()
+toolkit.setOptions(json.loads(sys.argv[2]))
+with open(sys.argv[1], encoding="utf-8") as file:
+    assert toolkit.loadData(file.read())
+pages = [toolkit.renderToSVG(page) for page in range(1, toolkit.getPageCount() + 1)]
+with open(sys.argv[3], "w", encoding="utf-8") as file:
+    file.write("".join(pages))
+"""
+
+BARE_PROGRAM: Final = """
+import typer
+app = typer.Typer()
+@app.command()
+def one(path: str): ...
+@app.command()
+def two(path: str): ...
+app()
+"""
+
+
+def run_s(*command: str) -> float:
+    """Seconds that a process takes, interpreter included."""
+    started = perf_counter()
+    subprocess.run(command, check=True, capture_output=True)
+    return perf_counter() - started
+
+
+@pytest.fixture(scope="module")
+def etude_file(etude, tmp_path_factory) -> Path:
+    path = tmp_path_factory.mktemp("reduce") / "etude.musicxml"
+    path.write_bytes(etude(NOTES))
+    return path
+
+
+def test_reduce_a_short_etude(benchmark, etude):
+    analysis = analyse(read_bytes(etude(200), "etude.musicxml"))
+    drawn = benchmark.pedantic(pictures, args=(analysis, "bare"), rounds=1)
+    assert drawn.pages[0].count('class="note"') > 50
+
+
+def test_reduce_end_to_end_costs_little_more_than_the_engraver(against, etude_file):
+    """The whole command against Verovio alone on its own result: 1.3 times that, and 0.4 s.
+
+    Each is the best of several processes in turn, so that other work on the machine, which only
+    ever makes them slower, counts least.
+    """
+    data, _ = musicxml(analyse(read_bytes(etude_file.read_bytes(), "etude.musicxml")), "bare")
+    reduced = etude_file.with_name("reduced.musicxml")
+    reduced.write_bytes(data)
+    layout = Layout(page_width_mm=PAGE_WIDTH_MM, margin_mm=3.0, systems_per_page=1)
+    base = (
+        sys.executable, "-c", ENGRAVER_ALONE, str(reduced), json.dumps(layout.options()),
+        str(etude_file.with_name("base.svg")),
+    )  # fmt: skip
+    work = (
+        sys.executable, "-m", "skeleton", "reduce", str(etude_file), "-q", "--single",
+        "-o", str(etude_file.with_name("out.svg")),
+    )  # fmt: skip
+    base_s = work_s = float("inf")
+    for _ in range(12):
+        base_s = min(base_s, run_s(*base))
+        work_s = min(work_s, run_s(*work))
+    against.row(
+        f"skeleton reduce, {NOTES} notes, {work_s:.2f} s",
+        f"{RATIO} x Verovio alone ({base_s:.2f} s) + {START_S} s",
+        work_s / (RATIO * base_s + START_S),
+        at_most=1,
+    )
+
+
+def test_help_costs_little_more_than_a_bare_program(against):
+    against(
+        "skeleton --help",
+        lambda: run_s(sys.executable, "-m", "skeleton", "--help"),
+        "a bare typer program's --help",
+        lambda: run_s(sys.executable, "-c", BARE_PROGRAM, "--help"),
+        at_most=1.5,
+        rounds=9,
+    )
