@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from enum import StrEnum
 from pathlib import Path
 from typing import Annotated
@@ -11,6 +10,7 @@ import typer
 
 from skeleton.cli.delivery import deliver, show, shows_signs
 from skeleton.cli.options import Request, takes_etude
+from skeleton.cli.sound_options import frequencies
 
 
 class Form(StrEnum):
@@ -133,7 +133,7 @@ def targets(
         if chromatic_lean is None
         else checked("--chromatic-lean", lean_cents, chromatic_lean),
     }
-    measured = None if strings_hz is None else _frequencies(strings_hz)
+    measured = None if strings_hz is None else frequencies(strings_hz)
     analysis = analysis_of(request)
     found = made.targets(
         analysis,
@@ -177,16 +177,6 @@ def _check_usage(
         raise typer.BadParameter("give --strings or --strings-hz, not both")
     if strings_hz is not None and request.a4_hz is not None:
         raise typer.BadParameter("measured strings give the A4; leave out --a4 or --strings-hz")
-
-
-def _frequencies(text: str) -> list[float]:
-    try:
-        return [float(one) for one in re.split(r"[\s,;]+", text.strip())]
-    except ValueError:
-        raise typer.BadParameter(
-            f"{text!r} is no list of frequencies in Hz; write 196.1,293.9,440.5,661",
-            param_hint="--strings-hz",
-        ) from None
 
 
 def _form_of(output: Path | None) -> Form:

@@ -1,9 +1,8 @@
-"""Published values, and a short way to an analysed etude."""
+"""A short way to an analysed etude."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
 
 import pytest
 
@@ -12,22 +11,6 @@ from skeleton.analysis.lesson import parse_lesson
 from skeleton.analysis.results import Analysis
 from skeleton.score.reading import read_bytes
 from skeleton.theory.pitch import Pitch, parse_pitch
-
-TABLES = Path(__file__).resolve().parent.parent / "tables"
-
-
-@pytest.fixture(scope="session")
-def table():
-    """Read a table of tests/tables as a list of rows, each a dict of strings by column."""
-
-    def read(name: str, rows: int) -> list[dict[str, str]]:
-        lines = (TABLES / name).read_text(encoding="utf-8").splitlines()
-        columns, *data = [line.split("\t") for line in lines if not line.startswith("#")]
-        # The count is asked for so that a table cut short fails instead of checking less.
-        assert len(data) == rows
-        return [dict(zip(columns, row, strict=True)) for row in data]
-
-    return read
 
 
 def document(pitches: Sequence[Pitch], attributes: str = "") -> bytes:
