@@ -42,10 +42,10 @@ NO_PAUSE: Final = 6.0
 START: Final = 3.0
 """To begin somewhere else than at the first event."""
 
-WRONG: Final = 6.0
+WRONG: Final = 5.5
 """Something wrong in place of an event."""
 
-EXTRA: Final = 7.0
+EXTRA: Final = 6.5
 """Something wrong after an event."""
 
 REST: Final = 2.5

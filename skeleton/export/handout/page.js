@@ -30,7 +30,7 @@
     return { name, place, measure, facts: data.facts[facts], group: data.groups[group], anchor };
   };
   const drawn = new Map(); // id -> all its drawings
-  const headOf = (element) => element.querySelector(".head use[x]");
+  const headOf = (element) => element.querySelector("use.head[x], .head use[x]");
   const place = (element) => {
     const head = headOf(element);
     return { x: Number(head.getAttribute("x")), y: Number(head.getAttribute("y")) };

@@ -4,8 +4,9 @@ The glyphs of all lines are gathered into one list that stands in the page once;
 colours are left to the page's style sheet, so that the music is dark on light and light on dark.
 A note carries the id it has in the score as ``data-note``, a measure its ordinal as ``data-m``;
 nothing but the glyphs has an id, so that any number of lines can stand in one document. Only
-elements that draw are kept, and what the engraver says at length is said shortly: a glyph stands
-in the list at the size it is used in and is placed by ``x`` and ``y``.
+elements that draw are kept, and what the engraver says at length is said shortly
+(:mod:`skeleton.export.handout.svg_short`): a glyph stands in the list at the size it is used in
+and is placed by ``x`` and ``y``; what most lines and texts share is in the style sheet.
 
 Classes: ``music`` the line, ``head`` the head of a note, ``soft`` what steps back,
 ``frame`` a box or ring round a letter, ``bold``, ``italic`` and ``symbols`` for texts.
@@ -23,6 +24,7 @@ from lxml import etree
 
 from skeleton.export.handout.markup import Html, join
 from skeleton.export.handout.pictures import System
+from skeleton.export.handout.svg_short import shorten, take_out
 from skeleton.export.splice import LIGHT
 from skeleton.export.svg import HREF, SVG, XLINK, Box, Element, Page, classes, used_characters
 from skeleton.export.typeface import MUSIC, SYMBOLS, Face, is_symbol
@@ -51,6 +53,7 @@ class Stand:
     def __init__(self, measures: Mapping[str, int]) -> None:
         self._measures = measures
         self._glyphs: dict[str, Html] = {}
+        self._names: dict[tuple[str, str], str] = {}
         self._used: dict[Face, frozenset[str]] = {}
 
     def lines(self, systems: Iterable[System], *, room: float = 0.0) -> Html:
@@ -64,7 +67,7 @@ class Stand:
 
     def glyphs(self) -> Html:
         """Return the list of glyphs that all lines so far refer to, an SVG that shows nothing."""
-        inside = "".join(self._glyphs[name] for name in sorted(self._glyphs))
+        inside = "".join(self._glyphs.values())
         return Html(f'<svg class="glyphs" aria-hidden="true"><defs>{inside}</defs></svg>')
 
     def used(self) -> dict[Face, frozenset[str]]:
@@ -83,6 +86,7 @@ class Stand:
             self._place(use, root)
         x, y, width, height = (float(part) for part in root.get("viewBox", "0 0 0 0").split())
         self._tidy(root)
+        shorten(root)
         root.attrib.clear()
         root.set("class", "music")
         root.set("viewBox", f"{x:g} {y - room:g} {width:g} {height + room:g}")
@@ -94,7 +98,8 @@ class Stand:
         """Let a glyph be placed by x and y, its size being that of the glyph in the list."""
         target = _pop(use, HREF) or ""
         found = _PLACED.fullmatch(use.get("transform") or "")
-        name = f"{target[1:]}-{found['size']}" if found else target[1:]
+        key = (target[1:], found["size"] if found else "")
+        name = self._names.setdefault(key, f"g{len(self._names)}")
         if name not in self._glyphs:
             glyphs = root.iterfind(f"{{{SVG}}}defs/{{{SVG}}}g")
             glyph = deepcopy(next(one for one in glyphs if one.get("id") == target[1:]))
@@ -115,19 +120,9 @@ class Stand:
             tag = element.tag
             if not isinstance(tag, str) or etree.QName(element).localname not in _DRAWN:
                 if element is not root:
-                    _take_out(element)
+                    take_out(element)
                 continue
             self._rename(element)
-        # From the inside out: a group may become empty when those inside it are gone.
-        for group in reversed([*root.iter(f"{{{SVG}}}g")]):
-            if len(group) == 0:
-                _take_out(group)
-            elif not group.attrib:
-                _unwrap(group)
-        for text in [*root.iter(f"{{{SVG}}}text")]:
-            _shorten(text)
-        for path in [*root.iter(f"{{{SVG}}}path")]:
-            _join_lines(path)
 
     def _rename(self, element: Element) -> None:
         kinds = classes(element)
@@ -150,7 +145,7 @@ class Stand:
             _pop(element, "fill")
         elif element.get("color") == "black":
             del element.attrib["color"]
-        if _pop(element, "style") is not None:
+        if _pop(element, "style") is not None and element.tag == f"{{{SVG}}}rect":
             names.append("frame")
         family = _pop(element, "font-family")
         if family is not None and MUSIC in family:
@@ -176,60 +171,3 @@ def _text_of(element: Element) -> Html:
     for declared in (f' xmlns="{SVG}"', f' xmlns:xlink="{XLINK}"'):
         text = text.replace(declared, "")
     return Html(text)
-
-
-def _shorten(text: Element) -> None:
-    """Draw a text that is one run in one element."""
-    inner = text
-    while len(inner) == 1 and not (inner.text or inner[0].tail):
-        inner = inner[0]
-    if inner is text or len(inner) or any(key in inner.attrib for key in ("x", "y", "dx", "dy")):
-        return
-    kinds: list[str] = []
-    for element in (text, *text.iterdescendants()):
-        kinds += (element.get("class") or "").split()
-        text.attrib.update(element.attrib)
-    if kinds:
-        text.set("class", " ".join(dict.fromkeys(kinds)))
-    text.text = inner.text
-    del text[:]
-
-
-def _join_lines(path: Element) -> None:
-    """Draw lines that follow each other, as those of a staff do, in one stroke's width at once."""
-    before = path.getprevious()
-    if before is None or before.tag != path.tag or path.getparent() is None:
-        return
-    same = before.attrib.keys() == path.attrib.keys() == ["d", "stroke-width"]
-    if same and before.get("stroke-width") == path.get("stroke-width"):
-        before.set("d", before.get("d", "") + path.get("d", ""))
-        _take_out(path)
-
-
-def _take_out(element: Element) -> None:
-    parent = element.getparent()
-    if parent is not None:
-        _keep_tail(parent, element)
-        parent.remove(element)
-
-
-def _unwrap(group: Element) -> None:
-    """Put what is in a group in its place."""
-    parent = group.getparent()
-    if parent is None:
-        return
-    place = parent.index(group)
-    _keep_tail(parent, group)
-    parent.remove(group)
-    for at, child in enumerate([*group]):
-        parent.insert(place + at, child)
-
-
-def _keep_tail(parent: Element, element: Element) -> None:
-    if element.tail:
-        before = element.getprevious()
-        if before is None:
-            parent.text = (parent.text or "") + element.tail
-        else:
-            before.tail = (before.tail or "") + element.tail
-        element.tail = None
