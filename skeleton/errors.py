@@ -7,6 +7,7 @@
     ├── LessonError          a lesson file with a bad key or value
     ├── OptionError          a request that does not fit: unknown rule, part, format
     ├── TakeError            a recording that cannot be read, or in which nothing sounds
+    ├── JournalError         a journal that cannot be opened, read or written
     ├── EngravingError       the engraver refused the music or died on it
     └── OutputError          a result that could not be written where it was asked for
 
@@ -34,6 +35,10 @@ class OptionError(SkeletonError):
 
 class TakeError(SkeletonError):
     """The recording cannot be read, or nothing can be heard in it."""
+
+
+class JournalError(SkeletonError):
+    """The journal cannot be opened, read or written, or does not hold what was asked for."""
 
 
 class EngravingError(SkeletonError):

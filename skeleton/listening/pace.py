@@ -18,7 +18,7 @@ from skeleton.listening.salience import STEP_CENTS, Floats, Salience
 LONGEST_FRAMES: Final = 110
 """Durations up to 1.6 s are told apart; beyond that a note is held."""
 
-_DEEPEST: Final = -7.0
+_DEEPEST: Final = -10.0
 _NEIGHBOURS: Final = 12
 
 

@@ -55,7 +55,7 @@ HOLD: Final = 0.02
 """For each frame beyond the longest duration that is looked at."""
 
 ONSET: Final = 1.5
-REPEAT_WITHOUT_ONSET: Final = 2.5
+REPEAT_WITHOUT_ONSET: Final = 1.2
 JUMP_WITHOUT_ONSET: Final = 3.0
 SHORTEST: Final = 2
 

@@ -251,6 +251,27 @@
 
   // --- stages of a passage take turns
 
+  // Boxes and rings are drawn as one path for the whole line: part it at the pale measures.
+  const palerFrames = (line) => {
+    const spans = [];
+    for (const measure of line.querySelectorAll(".pale")) {
+      const lines = measure.querySelector("path[d]");
+      const found = lines && /^M(-?[\d.]+) -?[\d.]+H(-?[\d.]+)/.exec(lines.getAttribute("d"));
+      if (found) spans.push([Number(found[1]), Number(found[2])]);
+    }
+    for (const frame of line.querySelectorAll(".frame")) {
+      const pieces = frame.getAttribute("d").split(/(?=M)/);
+      const isPale = (piece) => {
+        const x = Number.parseFloat(piece.slice(1));
+        return spans.some(([left, right]) => left <= x && x < right);
+      };
+      const light = pieces.filter(isPale);
+      if (!light.length) continue;
+      frame.after(draw("path", { class: "frame pale", d: light.join("") }));
+      frame.setAttribute("d", pieces.filter((piece) => !isPale(piece)).join(""));
+    }
+  };
+
   const pieceOfEtude = (section) => {
     const first = Number(section.dataset.first);
     const last = Number(section.dataset.last);
@@ -268,6 +289,7 @@
         measure.classList.add("pale");
         pale = true;
       }
+      palerFrames(copy);
       picture.append(copy);
     }
     const caption = make("figcaption", pale ? say.outside : null);

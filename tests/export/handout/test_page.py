@@ -20,7 +20,7 @@ from hypothesis import strategies as st
 from PIL import Image
 
 from skeleton.analysis.analyse import analyse
-from skeleton.analysis.lesson import parse_lesson
+from skeleton.analysis.lesson import Lesson, parse_lesson
 from skeleton.errors import OptionError
 from skeleton.export.engraver import Engraver
 from skeleton.export.handout.content import handout_content
@@ -76,9 +76,9 @@ LESSON = parse_lesson(
 )
 
 
-def made(text: str, engraver: Engraver, **options: object) -> Page:
-    analysis = analyse(read_bytes(text.encode(), "small.musicxml"), LESSON)
-    return handout_page(analysis, LESSON, engraver, **options)
+def made(text: str, engraver: Engraver, lesson: Lesson = LESSON, **options: object) -> Page:
+    analysis = analyse(read_bytes(text.encode(), "small.musicxml"), lesson)
+    return handout_page(analysis, lesson, engraver, **options)
 
 
 def parsed(html: str):
@@ -153,7 +153,7 @@ def test_ids_are_unique_and_what_is_named_exists(small: Page) -> None:
     named = [one.get("for") for one in root.iter() if one.get("for")]
     named += [one.get("aria-labelledby") for one in root.iter() if one.get("aria-labelledby")]
     named += [one.get("href")[1:] for one in root.iter() if (one.get("href") or "").startswith("#")]
-    assert len(named) > 100  # glyphs among them
+    assert len(named) > 60  # glyphs among them
     assert set(named) <= set(ids)
 
 
@@ -194,12 +194,9 @@ def test_the_policy_names_the_one_script_and_the_one_style(small: Page) -> None:
 
 
 def test_nothing_outside_is_named(small: Page) -> None:
-    addresses = re.findall(
-        r"(?:https?:)?//[\w.]+[\w/.]*", re.sub(r"base64,[^)\"]+", "", small.html)
-    )
-    assert set(addresses) <= {"http://www.w3.org/2000/svg"} | {
-        one for one in addresses if not one.startswith("http") and "." not in one
-    }
+    without_data = re.sub(r'base64,[^)"]+', "", small.html)
+    # The namespace by which a script makes elements of SVG; it is a name, nothing is fetched.
+    assert set(re.findall(r"https?:[^\"' )]*", without_data)) == {"http://www.w3.org/2000/svg"}
     sources = re.findall(r'(?:src|href)="([^"]+)"', small.html)
     assert sources
     assert all(one.startswith(("#", "data:")) for one in sources)
@@ -227,7 +224,7 @@ def test_marks_belong_to_the_bytes_of_the_score(small: Page) -> None:
     assert data_of(small.html)["etude"] == hashlib.sha256(etude(NOTES).encode()).hexdigest()
 
 
-def test_a_tied_note_is_the_note_it_continues(engraver: Engraver) -> None:
+def test_a_tied_note_is_the_note_it_continues() -> None:
     text = etude(["G4", "A4", "A4", "D5"])
     tie = '<tie type="{0}"/><voice>1</voice>'
     parts = text.split("<voice>1</voice>")
@@ -276,7 +273,7 @@ def test_the_shortened_lines_look_like_the_engraved_ones(first_pictures, first_s
     # What page.css says of music, as far as a plain reader of SVG understands it.
     css = (
         "defs path{stroke-width:1px}path,polygon,polyline,rect,ellipse,circle{stroke:black}"
-        "polygon,polyline,rect,ellipse,circle{stroke-width:1px}.bold{font-weight:700}"
+        ".bold{font-weight:700}"
         ".frame{fill:none;stroke-width:23.4px}.soft{fill:#767676}.soft path{stroke:#767676}"
         'path.soft{stroke:#767676}.italic{font-style:italic}.symbols{font-family:"Etude Music"}'
     )
@@ -289,6 +286,9 @@ def test_the_shortened_lines_look_like_the_engraved_ones(first_pictures, first_s
             f'{start} xmlns="http://www.w3.org/2000/svg" width="{system.width_mm}mm" '
             f'height="{system.height_mm}mm" stroke-width="18" font-size="306px" '
             f'font-family="Etude Serif"><style>{css}</style>{glyphs}{inside}'
+        )
+        own = re.sub(
+            r"<(polyg|polyl|ell|re)(?![^>]*stroke-width)(\w+)", r'<\1\2 stroke-width="1"', own
         )
         before, after = pixels(system.svg), pixels(own)
         assert before.shape == after.shape
@@ -307,7 +307,7 @@ def pixels(svg: str) -> np.ndarray:
 def test_64_measures_of_sixteen_notes_stay_under_a_megabyte_and_a_half(engraver) -> None:
     bar = ["F#4", "G4", "C#5", "D5", "G#4", "A4", "Eb5", "D5"]
     notes = [bar[(place + 2 * (place // 16)) % 8] for place in range(64 * 16)]
-    page = made(etude(notes, per_measure=16), engraver, with_sounds=False)
+    page = made(etude(notes, per_measure=16), engraver, Lesson(), with_sounds=False)
     assert page.html.count("data-note=") > 3000
     assert len(page.html.encode()) < 1_500_000
 

@@ -1,0 +1,335 @@
+"""One student and one etude: what returns, what has healed, how the accidentals lean.
+
+The journal knows notes by their keys; which of them are skeleton, accidental or fixed, and which
+belong together, is the analysis of today. A lesson that changes the skeleton changes what is
+looked at, not what was measured.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from statistics import fmean, median
+from typing import Literal
+
+from skeleton.analysis.results import Analysis, MatchGroup, PartAnalysis, Place
+from skeleton.journal.ear import Ear, ear
+from skeleton.journal.habits import (
+    FEWEST_DAYS,
+    LEVEL,
+    Finding,
+    Point,
+    Series,
+    findings,
+    thirds,
+)
+from skeleton.journal.records import Day, Heard
+from skeleton.journal.statistics import holm, trend_test
+from skeleton.theory.interval import describe
+from skeleton.theory.pitch import PitchClass
+
+Octaves = Literal["closer", "further apart", "no change shown", "too few days"]
+
+
+@dataclass(frozen=True, slots=True)
+class NoteFinding:
+    """What is found of one note, with the note's place in the etude."""
+
+    place: Place
+    match: str | None
+    finding: Finding
+
+
+@dataclass(frozen=True, slots=True)
+class GroupFinding:
+    """What is found of a match group as a whole, and of its octaves.
+
+    ``by_octave`` has the median deviation in cents of each octave. ``spread`` is the distance
+    between the octaves of one day, in cents: of the first third of the days ``early_spread_cents``,
+    of the last ``late_spread_cents``; None where no day has two octaves.
+    """
+
+    group: MatchGroup
+    finding: Finding
+    by_octave: tuple[tuple[int, float], ...]
+    spread_days: int
+    early_spread_cents: float | None
+    late_spread_cents: float | None
+    p_spread: float
+    octaves: Octaves | None
+
+
+@dataclass(frozen=True, slots=True)
+class HabitualLean:
+    """How far an accidental leans on what it hangs on, as played.
+
+    ``text`` names the step ("half step below G"); ``cents`` is the median of the days, and half
+    of the days lie within ``half_width_cents`` of it.
+    """
+
+    match: str
+    pitch_class: PitchClass
+    text: str
+    days: int
+    cents: float
+    half_width_cents: float
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """The record of one student and one etude. Days are ISO 8601; empty where nothing is held."""
+
+    student: str
+    takes: int
+    first_day: str
+    last_day: str
+    whole: Finding | None
+    notes: tuple[NoteFinding, ...]
+    groups: tuple[GroupFinding, ...]
+    fixed: tuple[Finding, ...]
+    leans: tuple[HabitualLean, ...]
+    ear: Ear
+    unknown_notes: int
+
+
+def progress(
+    analysis: Analysis,
+    keys: Mapping[str, str],
+    student: str,
+    days: Sequence[Day],
+    *,
+    takes: int,
+    heard: Sequence[Heard] = (),
+) -> Progress:
+    """Return what the record says.
+
+    Args:
+        analysis: the etude as it is read today.
+        keys: key of each note by its id, from :func:`skeleton.journal.content.note_keys`.
+        student: whose record it is.
+        days: all that was measured, of each note in order of time.
+        takes: how many takes that were.
+        heard: the notes that were listened to as well.
+    """
+    by_key: defaultdict[str, list[Day]] = defaultdict(list)
+    for day in days:
+        by_key[day.note].append(day)
+    order = sorted({day.day for day in days})
+    known = set(keys.values())
+    whole = findings([_joined("all", "all", by_key.values())])
+    groups = [(part, group) for part in analysis.parts for group in part.matches]
+    return Progress(
+        student=student,
+        takes=takes,
+        first_day=date.fromordinal(order[0]).isoformat() if order else "",
+        last_day=date.fromordinal(order[-1]).isoformat() if order else "",
+        whole=whole[0] if whole else None,
+        notes=_notes(analysis, keys, by_key),
+        groups=_groups(groups, keys, by_key),
+        fixed=_fixed(analysis, keys, by_key),
+        leans=tuple(lean for part, group in groups for lean in _leans(part, group, keys, by_key)),
+        ear=ear(heard),
+        unknown_notes=sum(key not in known for key in by_key),
+    )
+
+
+def _joined(
+    kind: Literal["all", "group", "fixed"], subject: str, notes: Iterable[Sequence[Day]]
+) -> Series:
+    """Return several notes as one: of each day the mean of the notes played on it."""
+    by_day: defaultdict[int, list[Day]] = defaultdict(list)
+    for note in notes:
+        for day in note:
+            by_day[day.day].append(day)
+    return Series(
+        kind,
+        subject,
+        tuple(
+            Point(
+                when,
+                fmean([one.deviation_cents for one in of]),
+                sum([one.times for one in of]),
+                sum([one.in_tune for one in of]),
+                sum([one.flat for one in of]),
+                sum([one.sharp for one in of]),
+            )
+            for when, of in sorted(by_day.items())
+        ),
+    )
+
+
+def _notes(
+    analysis: Analysis, keys: Mapping[str, str], by_key: Mapping[str, Sequence[Day]]
+) -> tuple[NoteFinding, ...]:
+    """Findings of the notes that have a role, in score order."""
+    labels = {
+        note: group.label
+        for part in analysis.parts
+        for group in part.matches
+        for note in group.notes
+    }
+    places: dict[str, Place] = {}
+    for part in analysis.parts:
+        of_part = {one.place.id: one.place for one in part.skeleton}
+        of_part |= {one.place.id: one.place for one in part.accidentals}
+        places |= dict(sorted(of_part.items(), key=lambda item: item[1].onset_quarters))
+    family = [
+        Series(
+            "note",
+            note,
+            tuple(
+                Point(day.day, day.deviation_cents, day.times, day.in_tune, day.flat, day.sharp)
+                for day in by_key.get(keys[note], ())
+            ),
+        )
+        for note in places
+        if note in keys
+    ]
+    return tuple(
+        NoteFinding(places[found.subject], labels.get(found.subject), found)
+        for found in findings(family)
+    )
+
+
+def _fixed(
+    analysis: Analysis, keys: Mapping[str, str], by_key: Mapping[str, Sequence[Day]]
+) -> tuple[Finding, ...]:
+    """Findings of the pitches named like open strings, low to high."""
+    pitches: dict[str, tuple[int, list[Sequence[Day]]]] = {}
+    seen: set[str] = set()
+    for part in analysis.parts:
+        fixed = [one.place for one in part.skeleton if one.open_string is not None]
+        fixed += [one.place for one in part.accidentals if one.open_string]
+        for place in fixed:
+            if place.id in seen or place.id not in keys:
+                continue
+            seen.add(place.id)
+            held = pitches.setdefault(str(place.pitch), (place.pitch.diatonic, []))
+            held[1].append(by_key.get(keys[place.id], ()))
+    low_to_high = sorted(pitches.items(), key=lambda item: item[1][0])
+    return findings([_joined("fixed", name, notes) for name, (_, notes) in low_to_high])
+
+
+def _groups(
+    groups: Sequence[tuple[PartAnalysis, MatchGroup]],
+    keys: Mapping[str, str],
+    by_key: Mapping[str, Sequence[Day]],
+) -> tuple[GroupFinding, ...]:
+    several = len({part.part for part, _ in groups}) > 1
+    named = {
+        f"{part.part} {group.label}" if several else group.label: (part, group)
+        for part, group in groups
+    }
+    found = findings(
+        [
+            _joined(
+                "group", name, [by_key.get(keys[note], ()) for note in group.notes if note in keys]
+            )
+            for name, (_, group) in named.items()
+        ]
+    )
+    spreads = {one.subject: _spread(*named[one.subject], keys, by_key) for one in found}
+    across = [name for name, spread in spreads.items() if spread.spreads]
+    trends = {name: trend_test(spreads[name].spreads) for name in across}
+    adjusted = dict(zip(across, holm([trends[name][1] for name in across]), strict=True))
+    return tuple(
+        _group(
+            named[one.subject][1],
+            one,
+            spreads[one.subject],
+            trends.get(one.subject, (0.0, 1.0))[0],
+            adjusted.get(one.subject, 1.0),
+        )
+        for one in found
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Spread:
+    """Median deviation by octave, and the days' distances between octaves, in cents."""
+
+    by_octave: tuple[tuple[int, float], ...]
+    spreads: tuple[float, ...]
+
+
+def _spread(
+    part: PartAnalysis,
+    group: MatchGroup,
+    keys: Mapping[str, str],
+    by_key: Mapping[str, Sequence[Day]],
+) -> _Spread:
+    octave_of = {one.place.id: one.place.pitch.octave for one in part.accidentals}
+    by_day: defaultdict[int, defaultdict[int, list[float]]] = defaultdict(lambda: defaultdict(list))
+    by_octave: defaultdict[int, list[float]] = defaultdict(list)
+    for note in group.notes:
+        for day in by_key.get(keys.get(note, ""), ()):
+            by_day[day.day][octave_of[note]].append(day.deviation_cents)
+            by_octave[octave_of[note]].append(day.deviation_cents)
+    spreads = []
+    for _, octaves in sorted(by_day.items()):
+        # A day that lacks an octave says nothing of how far apart they all are.
+        if len(octaves) == len(by_octave) > 1:
+            means = [fmean(values) for values in octaves.values()]
+            spreads.append(max(means) - min(means))
+    return _Spread(
+        tuple((octave, median(values)) for octave, values in sorted(by_octave.items())),
+        tuple(spreads),
+    )
+
+
+def _group(
+    group: MatchGroup, finding: Finding, spread: _Spread, tau: float, p_spread: float
+) -> GroupFinding:
+    values = spread.spreads
+    third = thirds(len(values))
+    octaves: Octaves | None = None
+    if len(spread.by_octave) > 1:
+        if len(values) < FEWEST_DAYS:
+            octaves = "too few days"
+        elif p_spread <= LEVEL:
+            octaves = "closer" if tau < 0 else "further apart"
+        else:
+            octaves = "no change shown"
+    return GroupFinding(
+        group,
+        finding,
+        spread.by_octave,
+        len(values),
+        median(values[:third]) if values else None,
+        median(values[-third:]) if values else None,
+        p_spread,
+        octaves,
+    )
+
+
+def _leans(
+    part: PartAnalysis,
+    group: MatchGroup,
+    keys: Mapping[str, str],
+    by_key: Mapping[str, Sequence[Day]],
+) -> Iterable[HabitualLean]:
+    anchors = {one.place.id: one.anchor for one in part.accidentals}
+    for lean in group.leans:
+        by_day: defaultdict[int, list[float]] = defaultdict(list)
+        for note in lean.notes:
+            for day in by_key.get(keys.get(note, ""), ()):
+                if day.lean_cents is not None:
+                    by_day[day.day].append(day.lean_cents)
+        if not by_day:
+            continue
+        values = [fmean(of) for of in by_day.values()]
+        middle = median(values)
+        anchor = anchors[lean.notes[0]]
+        assert anchor is not None  # noqa: S101 - members of a lean have one
+        yield HabitualLean(
+            group.label,
+            group.pitch_class,
+            describe(lean.interval, anchor.place.pitch).replace(
+                str(anchor.place.pitch), str(lean.anchor)
+            ),
+            len(values),
+            middle,
+            median([abs(value - middle) for value in values]),
+        )

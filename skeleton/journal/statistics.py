@@ -1,0 +1,125 @@
+"""The rules by which small numbers do not shout. Standard library only.
+
+* :func:`sign_test`: are there more flats than sharps than a coin would give? Exact, two-sided
+  (Conover, *Practical Nonparametric Statistics*; from memory).
+* :func:`trend_test`: do values rise or fall in the order they came? Kendall's tau of value against
+  place (Mann 1945, Kendall 1938; from memory): exact without ties up to :data:`EXACT_UP_TO`
+  values, beyond that, or with ties, by the normal distribution with the variance for ties.
+* :func:`fisher_test`: is one share larger than another? Exact, two-sided (Fisher 1935; from
+  memory): the sum over all tables that are no more likely than the one found.
+* :func:`holm`: of many notes looked at, some stand out by chance; the step-down rule holds the
+  chance that any one does at the level asked for (Holm 1979, "A simple sequentially rejective
+  multiple test procedure"; from memory).
+"""
+
+from __future__ import annotations
+
+import math
+from bisect import bisect_left, bisect_right, insort
+from collections import Counter
+from collections.abc import Sequence
+from functools import lru_cache
+from itertools import accumulate
+from statistics import NormalDist
+from typing import Final
+
+EXACT_UP_TO: Final = 30
+"""Values up to which a trend is tested exactly; beyond, the normal distribution is close."""
+
+_EXACT_SIGNS: Final = 1000
+
+
+def sign_test(below: int, above: int) -> float:
+    """Return the two-sided p that a fair coin gives numbers at least as uneven, 0 to 1."""
+    n, few = below + above, min(below, above)
+    if n == 0:
+        return 1.0
+    if n <= _EXACT_SIGNS:
+        return min(1.0, sum(math.comb(n, k) for k in range(few + 1)) / (1 << (n - 1)))
+    # The same sum; its terms are too large for a float and are taken against the largest.
+    log_last = _log_comb(n, few)
+    ratio, term = 1.0, 1.0
+    for k in range(few, 0, -1):
+        term *= k / (n - k + 1)
+        ratio += term
+        if term < 1e-17 * ratio:
+            break
+    return min(1.0, 2 * math.exp(log_last - n * math.log(2)) * ratio)
+
+
+def trend_test(values: Sequence[float]) -> tuple[float, float]:
+    """Return Kendall's tau-b of the values against their order, and its two-sided p.
+
+    Tau is from -1 (they fall all the way) to 1 (they rise); 0 with p 1 where nothing can be said.
+    """
+    n = len(values)
+    score, pairs = _score(values), n * (n - 1) // 2
+    ties = [count for count in Counter(values).values() if count > 1]
+    comparable = pairs - sum(t * (t - 1) // 2 for t in ties)
+    if comparable == 0:
+        return 0.0, 1.0
+    tau = score / math.sqrt(pairs * comparable)
+    if not ties and n <= EXACT_UP_TO:
+        counts = _score_counts(n)
+        discordant = (pairs - abs(score)) // 2
+        tail = counts[discordant] / math.factorial(n)
+        return tau, min(1.0, 2 * tail)
+    variance = (n * (n - 1) * (2 * n + 5) - sum(t * (t - 1) * (2 * t + 5) for t in ties)) / 18
+    p: float = 2 * NormalDist().cdf(-abs(score) / math.sqrt(variance))
+    return tau, p
+
+
+def fisher_test(hits: int, of: int, other_hits: int, other_of: int) -> float:
+    """Return the two-sided p that two equal shares come out at least as unevenly, 0 to 1."""
+    total_hits, total = hits + other_hits, of + other_of
+
+    def log_chance(here: int) -> float:
+        return (
+            _log_comb(of, here)
+            + _log_comb(other_of, total_hits - here)
+            - _log_comb(total, total_hits)
+        )
+
+    # Equal chances differ in their last digits.
+    limit = log_chance(hits) + 1e-7
+    possible = range(max(0, total_hits - other_of), min(of, total_hits) + 1)
+    chances = (log_chance(here) for here in possible)
+    return min(1.0, math.fsum(math.exp(one) for one in chances if one <= limit))
+
+
+def holm(p_values: Sequence[float]) -> tuple[float, ...]:
+    """Return each p as adjusted for all that were looked at, in the order given."""
+    order = sorted(range(len(p_values)), key=p_values.__getitem__)
+    adjusted = [1.0] * len(p_values)
+    highest = 0.0
+    for rank, place in enumerate(order):
+        highest = max(highest, min(1.0, (len(order) - rank) * p_values[place]))
+        adjusted[place] = highest
+    return tuple(adjusted)
+
+
+def _log_comb(n: int, k: int) -> float:
+    return math.lgamma(n + 1) - math.lgamma(k + 1) - math.lgamma(n - k + 1)
+
+
+def _score(values: Sequence[float]) -> int:
+    """Pairs that rise less pairs that fall."""
+    before: list[float] = []
+    score = 0
+    for value in values:
+        score += bisect_left(before, value) - (len(before) - bisect_right(before, value))
+        insort(before, value)
+    return score
+
+
+@lru_cache(maxsize=EXACT_UP_TO + 1)
+def _score_counts(n: int) -> tuple[int, ...]:
+    """How many orders of n values have at most so many falling pairs."""
+    counts = [1]
+    for size in range(2, n + 1):
+        longer = [0] * (len(counts) + size - 1)
+        for place, count in enumerate(counts):
+            for more in range(size):
+                longer[place + more] += count
+        counts = longer
+    return tuple(accumulate(counts))
