@@ -25,8 +25,10 @@ def table():
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Leave out what takes minutes, unless the command line speaks of it: ``-m corpus``."""
-    if "corpus" not in config.option.markexpr:
-        skip = pytest.mark.skip(reason="takes minutes; select with -m corpus")
+    for mark in ("corpus", "long"):
+        if mark in config.option.markexpr:
+            continue
+        skip = pytest.mark.skip(reason=f"takes minutes; select with -m {mark}")
         for item in items:
-            if item.get_closest_marker("corpus") is not None:
+            if item.get_closest_marker(mark) is not None:
                 item.add_marker(skip)

@@ -1,8 +1,8 @@
-"""Sound files: WAV, FLAC and Ogg Vorbis, one channel, written block by block.
+"""Sound files: WAV, FLAC, Ogg Vorbis and MP3, one channel, written block by block.
 
 WAV and FLAC hold 16-bit samples, rounded without dither: at the levels used here the rounding
-lies more than 75 dB below the sound. Ogg Vorbis is lossy and keeps pitch and length, not single
-samples. The file is written where it is told, as it comes; whoever calls sees to it that nothing
+lies more than 75 dB below the sound. Ogg Vorbis and MP3 are lossy and keep pitch, not single
+samples; MP3 adds a few hundredths of a second of silence as well, and is what every phone plays. The file is written where it is told, as it comes; whoever calls sees to it that nothing
 half written is left behind. ``soundfile`` (libsndfile, LGPL) does the encoding and is imported
 when the first file is written.
 """
@@ -20,8 +20,12 @@ FORMATS: Final[dict[str, tuple[str, str]]] = {
     ".wav": ("WAV", "PCM_16"),
     ".flac": ("FLAC", "PCM_16"),
     ".ogg": ("OGG", "VORBIS"),
+    ".mp3": ("MP3", "MPEG_LAYER_III"),
 }
 """Ending of a file's name to libsndfile's names of the format and its samples."""
+
+LOSSLESS: Final = (".wav", ".flac")
+"""The formats that keep single samples, so that a loop joins."""
 
 _SMALL: Final = 1 << 14
 

@@ -39,7 +39,7 @@ def drone(
     *,
     output: Annotated[
         Path,
-        typer.Option("--output", "-o", metavar="FILE", help="The sound file: .wav, .flac or .ogg."),
+        typer.Option("--output", "-o", metavar="FILE", help="A .wav, .flac, .ogg or .mp3 file."),
     ],
     seconds: Annotated[
         float, typer.Option("--seconds", metavar="S", help="How long it sounds.")
@@ -82,7 +82,7 @@ def drone(
     measured = None if strings_hz is None else frequencies(strings_hz)
     from skeleton.audio.drone import drone as made_of  # noqa: PLC0415 - not needed for --help
     from skeleton.audio.drone import drone_blocks  # noqa: PLC0415 - not needed for --help
-    from skeleton.audio.writer import sound_suffix  # noqa: PLC0415 - not needed for --help
+    from skeleton.audio.writer import LOSSLESS, sound_suffix  # noqa: PLC0415 - not needed for --help
     from skeleton.cli.reading import decisions  # noqa: PLC0415 - not needed for --help
     from skeleton.export.sounding import named_drone, pitch_hz, strings_reference  # noqa: PLC0415
     from skeleton.export.track import write_blocks  # noqa: PLC0415 - not needed for --help
@@ -105,6 +105,6 @@ def drone(
         return
     tones = ", ".join(f"{one} {hz:.3f} Hz" for one, hz in zip(wanted, sounding, strict=True))
     say(f"note: {output}: {tones}; {made.seconds:.3f} s at {made.level_dbfs:.0f} dBFS")
-    if loop and suffix == ".ogg":
-        say("note: Ogg Vorbis changes single samples, so a loop joins less well; take .flac")
+    if loop and suffix not in LOSSLESS:
+        say(f"note: {suffix} changes single samples, so a loop joins less well; take .flac")
     say_caution()

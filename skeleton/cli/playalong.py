@@ -120,9 +120,9 @@ def playalong(
     ] = None,
     rate: Rate = 44100,
 ) -> None:
-    """Make a track to play along with: to .wav, .flac, .ogg or .mid, as --output ends."""
+    """Make a track to play along with: to .wav, .flac, .ogg, .mp3 or .mid, as --output ends."""
     if request.output is None:
-        raise typer.BadParameter("name the file to write: -o track.wav (.flac, .ogg, .mid)")
+        raise typer.BadParameter("name the file to write: -o track.wav (.flac, .ogg, .mp3, .mid)")
     if strings_hz is not None and request.a4_hz is not None:
         raise typer.BadParameter("measured strings give the A4; leave out --a4 or --strings-hz")
     measured = None if strings_hz is None else frequencies(strings_hz)

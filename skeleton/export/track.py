@@ -21,7 +21,7 @@ def track_suffix(name: PurePath) -> str:
     """Return the ending of a track's file name, if it names a format.
 
     Raises:
-        OptionError: it is none of ``.wav``, ``.flac``, ``.ogg`` and ``.mid``.
+        OptionError: it is none of ``.wav``, ``.flac``, ``.ogg``, ``.mp3`` and ``.mid``.
     """
     return sound_suffix(name, also=(MIDI_SUFFIX,))
 

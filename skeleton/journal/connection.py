@@ -39,15 +39,17 @@ def open_connection(path: Path) -> sqlite3.Connection:
 
 
 @contextmanager
-def transaction(connection: sqlite3.Connection) -> Iterator[None]:
+def transaction(connection: sqlite3.Connection, *, writes: bool = True) -> Iterator[None]:
     """Do several changes as one, which is on disk when the block is left without an error.
 
-    Inside another transaction it is part of that one.
+    Inside another transaction it is part of that one. Where nothing ``writes``, it sees the
+    journal as it was at its first question, and keeps nobody waiting.
     """
-    if connection.in_transaction:
+    inner = connection.in_transaction
+    if inner:
         yield
         return
-    connection.execute("BEGIN IMMEDIATE")
+    connection.execute("BEGIN IMMEDIATE" if writes else "BEGIN")
     try:
         yield
         connection.execute("COMMIT")

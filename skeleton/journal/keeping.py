@@ -8,7 +8,7 @@ from itertools import groupby
 from pathlib import Path
 from typing import Final
 
-from skeleton.journal.connection import told
+from skeleton.journal.connection import told, transaction
 from skeleton.journal.records import Kept
 from skeleton.journal.take import EarMark, MarkedTake, MeasuredNote, MeasuredTake
 from skeleton.listening.verdict import Verdict
@@ -53,7 +53,8 @@ def kept(connection: sqlite3.Connection, path: Path, student: str | None) -> Ite
         JournalError: the journal, named by ``path``, cannot be read.
     """
     whose = (student.strip() if student is not None else None,)
-    with told(path):
+    # In one transaction, so that what another process writes meanwhile is not half in it.
+    with told(path), transaction(connection, writes=False):
         for row in connection.execute(_TAKES, whose):
             take, student_id, etude_id, name, content, title, date, recording, day = row
             notes = connection.execute(_NOTES, (student_id, etude_id, day, take, etude_id))

@@ -23,7 +23,7 @@ from typing import Any, Final
 from skeleton.errors import JournalError, TakeError
 from skeleton.journal.database import Journal
 from skeleton.journal.records import Kept, Music
-from skeleton.journal.take import marks_from_json, take_from_json
+from skeleton.journal.take import checked_date, marks_from_json, take_from_json
 
 _HEAD: Final = {"format": 1, "kind": "journal"}
 
@@ -100,7 +100,7 @@ def from_lines(journal: Journal, lines: Iterable[str], source: str) -> PutIn:
                     _listening(journal, student, entry, where)
                     listenings += 1
                 elif kind == "lesson":
-                    when, text = _text(entry, "date", where), _text(entry, "text", where)
+                    when, text = checked_date(entry.get("date"), where), _text(entry, "text", where)
                     journal.add_lesson(student, _music(entry, (), where), when, text)
                     lessons += 1
                 else:

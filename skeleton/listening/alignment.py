@@ -231,14 +231,25 @@ def _told(
             fits += float(heard.sum()) * max(0.0, 1.0 + score / emissions.MISS)
             played.append(
                 Played(
-                    "note", one.event, start_s, end_s, attempts[one.event],
-                    max(0.0, 1.0 + score / emissions.MISS), elsewhere.get(place, ()),
+                    "note",
+                    one.event,
+                    start_s,
+                    end_s,
+                    attempts[one.event],
+                    max(0.0, 1.0 + score / emissions.MISS),
+                    elsewhere.get(place, ()),
                 )  # fmt: skip
             )
         else:
             played.append(
                 Played(
-                    "wrong", one.event, start_s, end_s, 0, 0.0, extra=one.extra,
+                    "wrong",
+                    one.event,
+                    start_s,
+                    end_s,
+                    0,
+                    0.0,
+                    extra=one.extra,
                     heard_hz=_heard(found, one),
                 )  # fmt: skip
             )

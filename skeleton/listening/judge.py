@@ -114,9 +114,7 @@ def _judged(
     sure = [one for one in heard if one.reason is None and one.hz is not None]
     if not sure:
         reason = heard[0].reason or "nothing"
-        return JudgedNote(
-            target.place.id, heard, None, None, None, None, None, 0.0, None, reason
-        )
+        return JudgedNote(target.place.id, heard, None, None, None, None, None, 0.0, None, reason)
     value, error = pooled(
         [(cents(one.hz / target.hz), one.se_cents) for one in sure if one.hz is not None]
     )

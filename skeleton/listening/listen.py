@@ -64,9 +64,7 @@ def listen(
     expected_hz = open_string_hz(found.instrument, analysis.a4_hz) if given is None else given.hz
     nominal = note_targets(analysis, found, system=system, strings_hz=expected_hz)
     score_part = analysis.score.part(found.part)
-    events = score_events(
-        score_part, {note: one.hz for note, one in nominal.items()}, first, last
-    )
+    events = score_events(score_part, {note: one.hz for note, one in nominal.items()}, first, last)
     aligned = align(samples, rate, events)
     heard = measure_notes(samples, rate, events, aligned)
     reference = given or _reference(
@@ -168,9 +166,7 @@ def _reference(
     return take_reference.from_notes(heard, nominal, found.instrument, expected_hz)
 
 
-def _in_order(
-    judged: Sequence[JudgedNote], events: Sequence[ScoreEvent]
-) -> tuple[JudgedNote, ...]:
+def _in_order(judged: Sequence[JudgedNote], events: Sequence[ScoreEvent]) -> tuple[JudgedNote, ...]:
     order = {note: place for place, event in enumerate(events) for note in event.notes}
     return tuple(sorted(judged, key=lambda one: order[one.note]))
 

@@ -92,7 +92,9 @@ def measure_notes(
     return tuple(note for place in sorted(known) for note in known[place])
 
 
-def _before(played: Sequence[Played], place: int, events: Sequence[ScoreEvent]) -> tuple[float, ...]:
+def _before(
+    played: Sequence[Played], place: int, events: Sequence[ScoreEvent]
+) -> tuple[float, ...]:
     """What may still ring: the note before, where it ended as this one began."""
     if place == 0 or played[place].start_s - played[place - 1].end_s > _CLOSE_S:
         return ()
@@ -146,8 +148,17 @@ def _measured(
                 reason = "unsure"
         found.append(
             HeardNote(
-                note, one.event, one.attempt, one.start_s, one.end_s, one.confidence,
-                bool(one.elsewhere), value, error, reason, swing,
+                note,
+                one.event,
+                one.attempt,
+                one.start_s,
+                one.end_s,
+                one.confidence,
+                bool(one.elsewhere),
+                value,
+                error,
+                reason,
+                swing,
             )  # fmt: skip
         )
     return found

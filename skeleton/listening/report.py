@@ -84,9 +84,7 @@ class TakeReport:
     def not_heard(self) -> tuple[str, ...]:
         """Ids of the notes that were looked for and not found, in score order."""
         heard = {one.note for one in self.notes}
-        return tuple(
-            note for event in self.events for note in event.notes if note not in heard
-        )
+        return tuple(note for event in self.events for note in event.notes if note not in heard)
 
 
 def findings(
@@ -134,9 +132,7 @@ def findings(
         apart = group.apart
         for one in apart:
             away = one.from_others_cents or 0.0
-            found.append(
-                _finding("return", (one.note,), len(group.returns), away, 1, group)
-            )
+            found.append(_finding("return", (one.note,), len(group.returns), away, 1, group))
     return tuple(sorted(found, key=lambda one: -one.weight))
 
 

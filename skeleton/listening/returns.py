@@ -116,9 +116,7 @@ def _finding(
             middle, spread = pooled(others)
             away = value - middle
             outcome = verdict(away, math.hypot(u, 2.0 * spread), limits.match_cents)
-        returns.append(
-            Return(note, targets[note].place.pitch.octave, value, u, away, outcome)
-        )
+        returns.append(Return(note, targets[note].place.pitch.octave, value, u, away, outcome))
     values = [value for _, value, _ in known]
     return GroupFinding(
         group.label, group, lean, tuple(returns), common, 2.0 * error, max(values) - min(values)

@@ -134,9 +134,9 @@ class _Trellis:
         self.frames = len(model.rest)
         self.events = len(model.sonority)
         self.longest = model.durations.shape[2]
-        self.near_onset = np.lib.stride_tricks.sliding_window_view(
-            np.pad(model.onset, 1), 3
-        ).max(axis=1)
+        self.near_onset = np.lib.stride_tricks.sliding_window_view(np.pad(model.onset, 1), 3).max(
+            axis=1
+        )
         shape = (self.frames + 1, self.events)
         self.length = np.zeros(shape, np.int16)
         self.is_wrong = np.zeros(shape, np.bool_)
@@ -226,7 +226,9 @@ class _Trellis:
         m, n = self.model, self.events
         onset = m.onset[t]
         best = source[:-1].copy()
-        best -= np.where(m.repeats, np.float32(REPEAT_WITHOUT_ONSET * (1.0 - self.near_onset[t])), 0.0)
+        best -= np.where(
+            m.repeats, np.float32(REPEAT_WITHOUT_ONSET * (1.0 - self.near_onset[t])), 0.0
+        )
         way = np.zeros(n, np.int8)
         origin = np.arange(n, dtype=np.int16)
         rested = self.rested[t, :-1].copy()

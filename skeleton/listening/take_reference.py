@@ -18,9 +18,9 @@ from skeleton.audio.strings import open_strings, soundings
 from skeleton.listening.measure import HeardNote
 from skeleton.listening.note_targets import NoteTarget
 from skeleton.theory.instrument import Instrument
+from skeleton.theory.interval import between
 from skeleton.theory.pitch import Pitch
 from skeleton.theory.tuning import cents, pythagorean_ratio
-from skeleton.theory.interval import between
 
 Origin = Literal["given", "beginning", "notes"]
 

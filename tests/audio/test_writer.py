@@ -13,6 +13,8 @@ from skeleton.errors import OptionError, OutputError
 soundfile = pytest.importorskip("soundfile")
 
 RATE = 44100
+MP3_PADDING = 3 * 1152
+"""Frames that an MP3 file may be longer: its samples come in frames of 1152 (ISO 11172-3)."""
 
 
 @pytest.mark.parametrize("suffix", FORMATS)
@@ -23,9 +25,13 @@ def test_files_read_back(suffix, rate, tmp_path, spectral_peak_hz):
     assert write_sound(path, drone_blocks(made), rate, suffix) == 5 * rate
     samples, read_rate = soundfile.read(path)
     assert read_rate == rate
-    assert samples.shape == (5 * rate,)
+    spare = len(samples) - 5 * rate
+    assert 0 <= spare <= (MP3_PADDING if suffix == ".mp3" else 0)
     wanted = np.concatenate(list(drone_blocks(made)))
-    if suffix == ".ogg":
+    if suffix == ".mp3":
+        # Its own delay moves the sound: only pitch and loudness can be compared.
+        assert np.std(samples) == pytest.approx(np.std(wanted), rel=0.05)
+    elif suffix == ".ogg":
         assert np.sqrt(np.mean((samples - wanted) ** 2)) < 0.1 * np.sqrt(np.mean(wanted**2))
     else:
         # libsndfile writes full scale as 32767 and reads it back through 32768.
@@ -42,7 +48,7 @@ def test_what_the_files_are(tmp_path):
         found = soundfile.info(str(path))
         assert (found.format, found.subtype) == FORMATS[suffix]
         assert found.channels == 1
-        assert found.frames == 1000
+        assert 0 <= found.frames - 1000 <= (MP3_PADDING if suffix == ".mp3" else 0)
 
 
 def test_a_loop_joins_in_the_file(tmp_path):
@@ -58,7 +64,7 @@ def test_a_loop_joins_in_the_file(tmp_path):
 @pytest.mark.parametrize(
     ("name", "words"),
     [
-        ("drone.mp3", r"no sound format '\.mp3'; end it in \.wav, \.flac, \.ogg"),
+        ("drone.wma", r"no sound format '\.wma'; end it in \.wav, \.flac, \.ogg, \.mp3"),
         ("drone", r"no ending"),
         ("-", r"no ending"),
         ("x.mid", r"no sound format '\.mid'"),

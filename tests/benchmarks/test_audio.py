@@ -34,7 +34,7 @@ def track(seconds: float, note_s: float = 0.25) -> Schedule:
     return Schedule(tuple(events), (Round(0.0, 0.0, seconds, 60.0, 1.0),))
 
 
-@pytest.mark.parametrize("suffix", [".wav", ".flac", ".ogg"])
+@pytest.mark.parametrize("suffix", [".wav", ".flac", ".ogg", ".mp3"])
 def test_two_minutes_of_track(benchmark, suffix, tmp_path):
     made = track(120.0)
     path = tmp_path / f"track{suffix}"
@@ -42,7 +42,7 @@ def test_two_minutes_of_track(benchmark, suffix, tmp_path):
     assert path.stat().st_size > 100_000
 
 
-@pytest.mark.parametrize("suffix", [".wav", ".flac", ".ogg"])
+@pytest.mark.parametrize("suffix", [".wav", ".flac", ".ogg", ".mp3"])
 def test_sound_is_made_far_faster_than_it_plays(against, suffix, tmp_path):
     made = track(120.0)
     spent_s = min(_cpu_s(lambda: write_track(made, tmp_path / f"t{suffix}")) for _ in range(3))

@@ -37,13 +37,14 @@ def assert_sounds(path, *frequencies_hz):
         assert abs(1200 * np.log2(peak_hz(path, hz) / hz)) < TOLERANCE_CENTS
 
 
-@pytest.mark.parametrize("suffix", [".wav", ".flac", ".ogg"])
+@pytest.mark.parametrize("suffix", [".wav", ".flac", ".ogg", ".mp3"])
 def test_open_strings_sound_in_pure_fifths(suffix, tmp_path):
     path = tmp_path / f"drone{suffix}"
     result = run("D4", "A4", "-o", path, "--seconds", 5)
     assert result.exit_code == 0, result.output
     assert result.stdout == ""
-    assert soundfile.info(str(path)).frames == 5 * 44100
+    spare = soundfile.info(str(path)).frames - 5 * 44100
+    assert 0 <= spare <= (3 * 1152 if suffix == ".mp3" else 0)  # frames of ISO 11172-3
     # 440 * 2/3 and 440: ISO 16 and a pure fifth.
     assert_sounds(path, 293.3333, 440.0)
 
@@ -103,7 +104,7 @@ def test_a_lossy_loop_is_told(tmp_path):
 @pytest.mark.parametrize(
     ("options", "name", "words"),
     [
-        (("D4",), "x.mp3", "no sound format '.mp3'; end it in .wav, .flac, .ogg"),
+        (("D4",), "x.wma", "no sound format '.wma'; end it in .wav, .flac, .ogg, .mp3"),
         (("D4",), "x.mid", "no sound format '.mid'"),
         (("D4",), "x", "its name has no ending"),
         (("H4",), "x.wav", "'H4' is no pitch"),

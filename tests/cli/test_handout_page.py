@@ -41,7 +41,7 @@ def test_one_file_with_its_sounds_inside(etude: Path, tmp_path: Path) -> None:
     assert result.exit_code == 0, result.stderr
     assert set(tmp_path.iterdir()) - before == {tmp_path / "out.html"}
     html = (tmp_path / "out.html").read_text(encoding="utf-8")
-    assert html.count("data:audio/ogg") == 3
+    assert html.count("data:audio/mpeg") == 3
     assert '<html lang="en">' in html
 
 
@@ -54,8 +54,8 @@ def test_large_sounds_and_the_score_lie_beside_it(etude: Path, tmp_path: Path) -
     html = (tmp_path / "my page.html").read_text(encoding="utf-8")
     named = {unquote(one) for one in re.findall(r'<audio[^>]* src="([^"]+)"', html)}
     assert named == {
-        "my page-drone-1.flac", "my page-1-bare.ogg", "my page-1-neighbours.ogg",
-        "my page-1-all.ogg",
+        "my page-drone-1.flac", "my page-1-bare.mp3", "my page-1-neighbours.mp3",
+        "my page-1-all.mp3",
     }  # fmt: skip
     assert all((tmp_path / name).stat().st_size > 1000 for name in named)
     assert "4 sound files beside it" in result.stderr

@@ -77,7 +77,7 @@ def sounding(path: Path) -> list[tuple[float, float]]:
     return found
 
 
-@pytest.mark.parametrize("suffix", [".wav", ".flac", ".ogg", ".mid"])
+@pytest.mark.parametrize("suffix", [".wav", ".flac", ".ogg", ".mp3", ".mid"])
 def test_a_passage_of_two_bars_with_its_count_in(suffix, etude, tmp_path):
     path = tmp_path / f"track{suffix}"
     result = run(etude, "--passage", "B", "--tempo", 60, "-o", path)
@@ -163,7 +163,7 @@ def test_the_drone_is_told_with_its_reason(etude, tmp_path):
 @pytest.mark.parametrize(
     ("options", "name", "words"),
     [
-        ((), "x.mp3", "end it in .wav, .flac, .ogg, .mid"),
+        ((), "x.wma", "end it in .wav, .flac, .ogg, .mp3, .mid"),
         (("--passage", "Z"), "x.wav", "no passage 'Z'; there are A, B"),
         (("--drone", "H4"), "x.wav", "'H4' is no pitch"),
         (("--drone", "C"), "x.wav", "no open C on the violin"),

@@ -218,8 +218,16 @@ def perform(
         if length > 0.35 and rng.random() < habits.vibrato:
             vibrato = float(rng.uniform(10, 30))
         out.append(
-            Sung(number, sounding * 2 ** (cents / 1200), cents, time, time + length, kind, vibrato,
-                 restart)
+            Sung(
+                number,
+                sounding * 2 ** (cents / 1200),
+                cents,
+                time,
+                time + length,
+                kind,
+                vibrato,
+                restart,
+            )
         )
         restart = False
         time += length

@@ -115,8 +115,8 @@ def sounds(
                 )
                 tracks.append(
                     Sound(
-                        f"{name}-{number}-{stage}.ogg",
-                        "audio/ogg",
+                        f"{name}-{number}-{stage}.mp3",
+                        "audio/mpeg",
                         data,
                         phrases.track_player.format(
                             stage=words.phrases.stages[stage], tempo=said_tempo
@@ -138,7 +138,7 @@ def _drone(found: EtudeTargets, strings: tuple[Pitch, ...], folder: Path) -> byt
 def _track(
     found: EtudeTargets, passage: Passage, stage: Stage, tempo: float, folder: Path
 ) -> bytes:
-    path = folder / "track.ogg"
+    path = folder / "track.mp3"
     write_track(practice(found, passage.name, stage, (tempo,)).schedule, path, rate=RATE)
     return path.read_bytes()
 
