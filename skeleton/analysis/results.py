@@ -190,6 +190,7 @@ class Analysis:
     notices: tuple[Notice, ...]
     a4_hz: float
     keep_open_strings: bool = False
+    leans: tuple[ChosenLean, ...] = ()
 
     def _repr_html_(self) -> str:
         """Show the accidentals in a notebook."""
@@ -208,4 +209,3 @@ class Analysis:
         structural = sum(len(found.skeleton) for found in self.parts)
         caption = f"{self.score.source.name}: {structural} skeleton notes, {len(rows)} accidentals"
         return html_table(caption, ("measure", "beat", "note", "tuned from", "group"), rows)
-    leans: tuple[ChosenLean, ...] = ()

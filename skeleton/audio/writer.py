@@ -2,9 +2,10 @@
 
 WAV and FLAC hold 16-bit samples, rounded without dither: at the levels used here the rounding
 lies more than 75 dB below the sound. Ogg Vorbis and MP3 are lossy and keep pitch, not single
-samples; MP3 adds a few hundredths of a second of silence as well, and is what every phone plays. The file is written where it is told, as it comes; whoever calls sees to it that nothing
-half written is left behind. ``soundfile`` (libsndfile, LGPL) does the encoding and is imported
-when the first file is written.
+samples; MP3 adds a few hundredths of a second of silence as well, and is what every phone plays.
+The file is written where it is told, as it comes; whoever calls sees to it that nothing half
+written is left behind. ``soundfile`` (libsndfile, LGPL) does the encoding and is imported when
+the first file is written.
 """
 
 from __future__ import annotations

@@ -13,12 +13,17 @@ from typing import Annotated, Final
 import typer
 
 from skeleton.cli.annotate import annotate
+from skeleton.cli.assign import assign
 from skeleton.cli.checklist import checklist
 from skeleton.cli.drone import drone
 from skeleton.cli.guard import guarded
 from skeleton.cli.handout import handout
+from skeleton.cli.journal import journal
+from skeleton.cli.keep import keep
+from skeleton.cli.listen import listen
 from skeleton.cli.outline import outline
 from skeleton.cli.playalong import playalong
+from skeleton.cli.progress import progress
 from skeleton.cli.reduce import reduce
 from skeleton.cli.targets import targets
 from skeleton.cli.tuning import tuning
@@ -33,6 +38,11 @@ COMMANDS: Final[tuple[Callable[..., None], ...]] = (
     drone,
     playalong,
     tuning,
+    listen,
+    keep,
+    progress,
+    assign,
+    journal,
 )
 """The commands, in the order in which ``--help`` lists them."""
 

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from skeleton.audio.decode import Recording
+    from skeleton.audio.resample import Mono
     from skeleton.listening.ear_marks import Compared
     from skeleton.listening.report import TakeReport
     from skeleton.score.model import Notice
@@ -202,7 +203,7 @@ def _cents(option: str, value: float | None, default: float) -> float:
     return value
 
 
-def _sound(take: Path, *, quiet: bool) -> tuple[Recording, object, int]:
+def _sound(take: Path, *, quiet: bool) -> tuple[Recording, Mono, int]:
     from skeleton.audio import decode  # noqa: PLC0415 - loads numpy
     from skeleton.errors import TakeError  # noqa: PLC0415 - beside it
     from skeleton.export.words import one_line  # noqa: PLC0415 - when needed

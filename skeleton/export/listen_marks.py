@@ -19,10 +19,8 @@ from skeleton.listening.report import TakeReport
 Side = Literal["low", "high", "unsure"]
 
 LEGEND: Final = (
-    "solid ring and ↓: you were low; dashed ring and ↑: you were high; the number: by how many "
-    "cents",
-    "?: measured, but in tune or not cannot be told; grey: not heard or not measured; "
-    "no mark: in tune",
+    "solid ring and ↓: you were low; dashed ring and ↑: you were high; the number: cents",
+    "?: measured, but cannot be told; grey: not heard or not measured; no mark: in tune",
 )
 """What the marks mean, in the words of a student."""
 

@@ -16,6 +16,8 @@ import sqlite3
 from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from datetime import date
+from itertools import groupby
+from operator import itemgetter
 from os import PathLike
 from pathlib import Path
 from types import TracebackType
@@ -24,18 +26,18 @@ from typing import Any, Final, Self
 from skeleton.errors import JournalError, TakeError
 from skeleton.journal.connection import open_connection, told, transaction
 from skeleton.journal.keeping import VERDICTS, kept
-from skeleton.journal.records import Day, Heard, Holding, Kept, Music
+from skeleton.journal.records import Days, Heard, Holding, Kept, Music
 from skeleton.journal.take import MarkedTake, MeasuredTake, day_of
 
 _LONGEST_NAME: Final = 200
 _IN_TUNE, _FLAT, _SHARP = (VERDICTS.index(one) for one in ("in tune", "flat", "sharp"))
 
+_KEYS: Final = "SELECT id, key FROM note WHERE etude = ?2 AND ?1 IS NOT NULL"
+
 _DAYS: Final = f"""
-SELECT n.key, m.day, avg(m.deviation_cents), count(*), sum(m.verdict = {_IN_TUNE}),
-       sum(m.verdict = {_FLAT}), sum(m.verdict = {_SHARP}), avg(m.lean_cents)
-FROM measurement AS m JOIN note AS n ON n.id = m.note
-WHERE m.student = ? AND m.etude = ?
-GROUP BY m.note, m.day ORDER BY m.note, m.day
+SELECT note, day, avg(deviation_cents), count(*), sum(verdict = {_IN_TUNE}),
+       sum(verdict = {_FLAT}), sum(verdict = {_SHARP}), avg(lean_cents)
+FROM measurement WHERE student = ? AND etude = ? GROUP BY note, day ORDER BY note, day
 """  # noqa: S608 - three whole numbers of this module's own
 
 # A listening belongs to the take of the same moment, or to the only take of its day.
@@ -197,9 +199,14 @@ class Journal:
             for name, etude, title, takes, first, last in rows
         )
 
-    def days(self, student: str, content: str) -> tuple[Day, ...]:
-        """Return every note of a student's takes of an etude, day by day in order of time."""
-        return tuple(Day(*row) for row in self._of(_DAYS, student, content))
+    def days(self, student: str, content: str) -> tuple[Days, ...]:
+        """Return every note of a student's takes of an etude, day by day."""
+        keys = dict(self._of(_KEYS, student, content))
+        found = []
+        for note, rows in groupby(self._of(_DAYS, student, content), key=itemgetter(0)):
+            _, *columns = zip(*rows, strict=True)
+            found.append(Days(keys[note], *columns))
+        return tuple(found)
 
     def heard(self, student: str, content: str) -> tuple[Heard, ...]:
         """Return the notes of all takes that were listened to, as measured and as marked."""

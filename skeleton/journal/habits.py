@@ -25,8 +25,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import median
-from typing import Final, Literal
+from typing import Final, Literal, Self
 
+from skeleton.journal.records import Days
 from skeleton.journal.statistics import holm, sign_test, trend_test
 
 LEVEL: Final = 0.05
@@ -58,24 +59,12 @@ Direction = Literal["flat", "sharp"]
 
 
 @dataclass(frozen=True, slots=True)
-class Point:
-    """One subject on one day: the mean deviation, and how often it was judged what."""
-
-    day: int
-    deviation_cents: float
-    times: int
-    in_tune: int
-    flat: int
-    sharp: int
-
-
-@dataclass(frozen=True, slots=True)
 class Series:
-    """What is looked at as one thing, in order of time; ``subject`` is its name in its kind."""
+    """What is looked at as one thing, day by day; ``subject`` is its name in its kind."""
 
     kind: Kind
     subject: str
-    points: tuple[Point, ...]
+    days: Days
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,11 +109,11 @@ class Finding:
 def findings(family: Sequence[Series]) -> tuple[Finding, ...]:
     """Return what the days say of each series; the family is what the p are adjusted for.
 
-    Series without a point are left out.
+    Series without a day are left out.
     """
-    held = [series for series in family if series.points]
-    directions = holm([sign_test(*_sides(one.points)) for one in held])
-    trends = [trend_test([abs(point.deviation_cents) for point in one.points]) for one in held]
+    held = [series for series in family if series.days.days]
+    directions = holm([sign_test(*_sides(one.days)) for one in held])
+    trends = [trend_test([abs(cents) for cents in one.days.deviations_cents]) for one in held]
     changes = holm([p for _, p in trends])
     return tuple(
         _finding(one, p_direction, tau, p_change)
@@ -140,40 +129,44 @@ def thirds(count: int) -> int:
 
 
 def _finding(series: Series, p_direction: float, tau: float, p_change: float) -> Finding:
-    points = series.points
-    below, above = _sides(points)
-    third = thirds(len(points))
-    early, late = points[:third], points[-third:]
-    direction = _off_way(points) or _off_way(late)
+    days = series.days
+    below, above = _sides(days)
+    count = len(days.days)
+    third = thirds(count)
+    whole, early, late = (
+        _Judged.of(days, part) for part in (slice(None), slice(third), slice(count - third, None))
+    )
     condition: Condition
-    if len(points) < FEWEST_DAYS:
-        condition, direction = "too few days", None
-    elif p_change <= LEVEL and tau < 0 and _is_off(early):
-        condition = "getting better" if not _is_in_tune(late) else "healed"
-        direction = _off_way(early)
-    elif p_change <= LEVEL and tau > 0 and _is_off(late):
-        condition, direction = "getting worse", _off_way(late)
-    elif p_direction <= LEVEL and _off_way(points) == ("flat" if below > above else "sharp"):
-        condition = "habit"
-    elif _is_off(points):
-        _, flat, sharp = _judged(points)
-        condition = "unsteady" if 4 * min(flat, sharp) >= flat + sharp else "perhaps"
-        direction = None if condition == "unsteady" else "flat" if flat > sharp else "sharp"
+    direction: Direction | None = None
+    if count < FEWEST_DAYS:
+        condition = "too few days"
+    elif p_change <= LEVEL and tau < 0 and early.is_off:
+        condition = "healed" if late.in_tune > late.off else "getting better"
+        direction = early.way
+    elif p_change <= LEVEL and tau > 0 and late.is_off:
+        condition, direction = "getting worse", late.way
+    elif p_direction <= LEVEL and whole.way == ("flat" if below > above else "sharp"):
+        condition, direction = "habit", whole.way
+    elif whole.is_off and 4 * min(whole.flat, whole.sharp) >= whole.off:
+        condition = "unsteady"
+    elif whole.is_off:
+        condition, direction = "perhaps", "flat" if whole.flat > whole.sharp else "sharp"
     else:
-        condition, direction = "in order", None
+        condition = "in order"
+    cents = days.deviations_cents
     return Finding(
         kind=series.kind,
         subject=series.subject,
-        days=len(points),
-        times=sum(point.times for point in points),
+        days=count,
+        times=sum(days.times),
         days_below=below,
         days_above=above,
-        in_tune=sum(point.in_tune for point in points),
-        flat=sum(point.flat for point in points),
-        sharp=sum(point.sharp for point in points),
-        median_cents=median(point.deviation_cents for point in points),
-        early_cents=median(point.deviation_cents for point in early),
-        late_cents=median(point.deviation_cents for point in late),
+        in_tune=whole.in_tune,
+        flat=whole.flat,
+        sharp=whole.sharp,
+        median_cents=median(cents),
+        early_cents=median(cents[:third]),
+        late_cents=median(cents[-third:]),
         p_direction=p_direction,
         p_change=p_change,
         tau=tau,
@@ -182,37 +175,40 @@ def _finding(series: Series, p_direction: float, tau: float, p_change: float) ->
     )
 
 
-def _sides(points: Sequence[Point]) -> tuple[int, int]:
+def _sides(days: Days) -> tuple[int, int]:
     """Days under the target, and days over it."""
-    return (
-        sum(point.deviation_cents < 0 for point in points),
-        sum(point.deviation_cents > 0 for point in points),
-    )
+    cents = days.deviations_cents
+    return len([one for one in cents if one < 0]), len([one for one in cents if one > 0])
 
 
-def _judged(points: Sequence[Point]) -> tuple[int, int, int]:
-    return (
-        sum(point.in_tune for point in points),
-        sum(point.flat for point in points),
-        sum(point.sharp for point in points),
-    )
+@dataclass(frozen=True, slots=True)
+class _Judged:
+    """Times found in tune, flat and sharp in some of the days."""
 
+    in_tune: int
+    flat: int
+    sharp: int
 
-def _off_way(points: Sequence[Point]) -> Direction | None:
-    """The direction in which more than half of what one could tell is off."""
-    in_tune, flat, sharp = _judged(points)
-    if flat >= FEWEST_OFF and flat > in_tune + sharp:
-        return "flat"
-    if sharp >= FEWEST_OFF and sharp > in_tune + flat:
-        return "sharp"
-    return None
+    @classmethod
+    def of(cls, days: Days, part: slice) -> Self:
+        return cls(sum(days.in_tune[part]), sum(days.flat[part]), sum(days.sharp[part]))
 
+    @property
+    def off(self) -> int:
+        return self.flat + self.sharp
 
-def _is_off(points: Sequence[Point]) -> bool:
-    in_tune, flat, sharp = _judged(points)
-    return flat + sharp >= FEWEST_OFF and flat + sharp > in_tune
+    @property
+    def is_off(self) -> bool:
+        """Whether more than half of what one could tell is off, and that is not too little."""
+        return self.off >= FEWEST_OFF and self.off > self.in_tune
 
-
-def _is_in_tune(points: Sequence[Point]) -> bool:
-    in_tune, flat, sharp = _judged(points)
-    return in_tune > flat + sharp
+    @property
+    def way(self) -> Direction | None:
+        """The direction in which more than half of what one could tell is off, if there is one."""
+        for way, here, rest in (
+            ("flat", self.flat, self.in_tune + self.sharp),
+            ("sharp", self.sharp, self.in_tune + self.flat),
+        ):
+            if here >= FEWEST_OFF and here > rest:
+                return "flat" if way == "flat" else "sharp"
+        return None

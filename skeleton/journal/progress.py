@@ -20,15 +20,17 @@ from skeleton.journal.habits import (
     FEWEST_DAYS,
     LEVEL,
     Finding,
-    Point,
     Series,
     findings,
     thirds,
 )
-from skeleton.journal.records import Day, Heard
+from skeleton.journal.records import Days, Heard
 from skeleton.journal.statistics import holm, trend_test
 from skeleton.theory.interval import describe
 from skeleton.theory.pitch import PitchClass
+
+_Figures = tuple[float, int, int, int, int]
+"""Of one day: deviation in cents, times, in tune, flat, sharp."""
 
 Octaves = Literal["closer", "further apart", "no change shown", "too few days"]
 
@@ -98,7 +100,7 @@ def progress(
     analysis: Analysis,
     keys: Mapping[str, str],
     student: str,
-    days: Sequence[Day],
+    days: Sequence[Days],
     *,
     takes: int,
     heard: Sequence[Heard] = (),
@@ -109,14 +111,12 @@ def progress(
         analysis: the etude as it is read today.
         keys: key of each note by its id, from :func:`skeleton.journal.content.note_keys`.
         student: whose record it is.
-        days: all that was measured, of each note in order of time.
+        days: all that was measured, note by note.
         takes: how many takes that were.
         heard: the notes that were listened to as well.
     """
-    by_key: defaultdict[str, list[Day]] = defaultdict(list)
-    for day in days:
-        by_key[day.note].append(day)
-    order = sorted({day.day for day in days})
+    by_key = {one.note: one for one in days}
+    order = sorted({day for one in days for day in one.days})
     known = set(keys.values())
     whole = findings([_joined("all", "all", by_key.values())])
     groups = [(part, group) for part in analysis.parts for group in part.matches]
@@ -136,32 +136,31 @@ def progress(
 
 
 def _joined(
-    kind: Literal["all", "group", "fixed"], subject: str, notes: Iterable[Sequence[Day]]
+    kind: Literal["all", "group", "fixed"], subject: str, notes: Iterable[Days | None]
 ) -> Series:
     """Return several notes as one: of each day the mean of the notes played on it."""
-    by_day: defaultdict[int, list[Day]] = defaultdict(list)
-    for note in notes:
-        for day in note:
-            by_day[day.day].append(day)
-    return Series(
-        kind,
-        subject,
-        tuple(
-            Point(
-                when,
-                fmean([one.deviation_cents for one in of]),
-                sum([one.times for one in of]),
-                sum([one.in_tune for one in of]),
-                sum([one.flat for one in of]),
-                sum([one.sharp for one in of]),
-            )
-            for when, of in sorted(by_day.items())
-        ),
-    )
+    by_day: defaultdict[int, list[_Figures]] = defaultdict(list)
+    for of in notes:
+        if of is not None:
+            figures = zip(of.deviations_cents, of.times, of.in_tune, of.flat, of.sharp, strict=True)
+            for day, of_day in zip(of.days, figures, strict=True):
+                by_day[day].append(of_day)
+    days = sorted(by_day)
+    rows = [_day_of_several(by_day[day]) for day in days]
+    means, times, in_tune, flat, sharp = zip(*rows, strict=True) if rows else ((),) * 5
+    no_leans = (None,) * len(days)
+    joined = Days(subject, tuple(days), means, times, in_tune, flat, sharp, no_leans)
+    return Series(kind, subject, joined)
+
+
+def _day_of_several(notes: Sequence[_Figures]) -> _Figures:
+    """Return the mean deviation of several notes on one day, and their counts together."""
+    cents, times, in_tune, flat, sharp = zip(*notes, strict=True)
+    return sum(cents) / len(cents), sum(times), sum(in_tune), sum(flat), sum(sharp)
 
 
 def _notes(
-    analysis: Analysis, keys: Mapping[str, str], by_key: Mapping[str, Sequence[Day]]
+    analysis: Analysis, keys: Mapping[str, str], by_key: Mapping[str, Days]
 ) -> tuple[NoteFinding, ...]:
     """Findings of the notes that have a role, in score order."""
     labels = {
@@ -176,16 +175,7 @@ def _notes(
         of_part |= {one.place.id: one.place for one in part.accidentals}
         places |= dict(sorted(of_part.items(), key=lambda item: item[1].onset_quarters))
     family = [
-        Series(
-            "note",
-            note,
-            tuple(
-                Point(day.day, day.deviation_cents, day.times, day.in_tune, day.flat, day.sharp)
-                for day in by_key.get(keys[note], ())
-            ),
-        )
-        for note in places
-        if note in keys
+        Series("note", note, by_key[keys[note]]) for note in places if keys.get(note) in by_key
     ]
     return tuple(
         NoteFinding(places[found.subject], labels.get(found.subject), found)
@@ -194,10 +184,10 @@ def _notes(
 
 
 def _fixed(
-    analysis: Analysis, keys: Mapping[str, str], by_key: Mapping[str, Sequence[Day]]
+    analysis: Analysis, keys: Mapping[str, str], by_key: Mapping[str, Days]
 ) -> tuple[Finding, ...]:
     """Findings of the pitches named like open strings, low to high."""
-    pitches: dict[str, tuple[int, list[Sequence[Day]]]] = {}
+    pitches: dict[str, tuple[int, list[Days | None]]] = {}
     seen: set[str] = set()
     for part in analysis.parts:
         fixed = [one.place for one in part.skeleton if one.open_string is not None]
@@ -207,7 +197,7 @@ def _fixed(
                 continue
             seen.add(place.id)
             held = pitches.setdefault(str(place.pitch), (place.pitch.diatonic, []))
-            held[1].append(by_key.get(keys[place.id], ()))
+            held[1].append(by_key.get(keys[place.id]))
     low_to_high = sorted(pitches.items(), key=lambda item: item[1][0])
     return findings([_joined("fixed", name, notes) for name, (_, notes) in low_to_high])
 
@@ -215,7 +205,7 @@ def _fixed(
 def _groups(
     groups: Sequence[tuple[PartAnalysis, MatchGroup]],
     keys: Mapping[str, str],
-    by_key: Mapping[str, Sequence[Day]],
+    by_key: Mapping[str, Days],
 ) -> tuple[GroupFinding, ...]:
     several = len({part.part for part, _ in groups}) > 1
     named = {
@@ -224,9 +214,7 @@ def _groups(
     }
     found = findings(
         [
-            _joined(
-                "group", name, [by_key.get(keys[note], ()) for note in group.notes if note in keys]
-            )
+            _joined("group", name, [by_key.get(keys[note]) for note in group.notes if note in keys])
             for name, (_, group) in named.items()
         ]
     )
@@ -258,15 +246,17 @@ def _spread(
     part: PartAnalysis,
     group: MatchGroup,
     keys: Mapping[str, str],
-    by_key: Mapping[str, Sequence[Day]],
+    by_key: Mapping[str, Days],
 ) -> _Spread:
     octave_of = {one.place.id: one.place.pitch.octave for one in part.accidentals}
     by_day: defaultdict[int, defaultdict[int, list[float]]] = defaultdict(lambda: defaultdict(list))
     by_octave: defaultdict[int, list[float]] = defaultdict(list)
     for note in group.notes:
-        for day in by_key.get(keys.get(note, ""), ()):
-            by_day[day.day][octave_of[note]].append(day.deviation_cents)
-            by_octave[octave_of[note]].append(day.deviation_cents)
+        of = by_key.get(keys.get(note, ""))
+        if of is not None:
+            by_octave[octave_of[note]] += of.deviations_cents
+            for day, cents in zip(of.days, of.deviations_cents, strict=True):
+                by_day[day][octave_of[note]].append(cents)
     spreads = []
     for _, octaves in sorted(by_day.items()):
         # A day that lacks an octave says nothing of how far apart they all are.
@@ -308,15 +298,17 @@ def _leans(
     part: PartAnalysis,
     group: MatchGroup,
     keys: Mapping[str, str],
-    by_key: Mapping[str, Sequence[Day]],
+    by_key: Mapping[str, Days],
 ) -> Iterable[HabitualLean]:
     anchors = {one.place.id: one.anchor for one in part.accidentals}
     for lean in group.leans:
         by_day: defaultdict[int, list[float]] = defaultdict(list)
         for note in lean.notes:
-            for day in by_key.get(keys.get(note, ""), ()):
-                if day.lean_cents is not None:
-                    by_day[day.day].append(day.lean_cents)
+            of = by_key.get(keys.get(note, ""))
+            if of is not None:
+                for day, cents in zip(of.days, of.leans_cents, strict=True):
+                    if cents is not None:
+                        by_day[day].append(cents)
         if not by_day:
             continue
         values = [fmean(of) for of in by_day.values()]

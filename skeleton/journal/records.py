@@ -33,22 +33,29 @@ class Holding:
 
 
 @dataclass(frozen=True, slots=True)
-class Day:
-    """One note on one day: the mean of all its takes of that day, and how they were judged.
+class Days:
+    """One note day by day, in order of time: a column for each figure, as long as ``days``.
 
-    ``day`` counts as ``date.toordinal`` does. ``in_tune``, ``flat`` and ``sharp`` count verdicts
-    out of ``times``; of the rest nobody could tell. ``lean_cents`` is the mean step to the anchor
-    as played, where that was measured.
+    Columns, for a record may hold years of days of hundreds of notes.
+
+    Attributes:
+        note: its key.
+        days: as ``date.toordinal`` counts them, each once.
+        deviations_cents: the mean of all takes of the day, positive above.
+        times: how often it was measured that day.
+        in_tune: of these, found in tune; ``flat`` and ``sharp`` likewise; of the rest nobody
+            could tell.
+        leans_cents: the mean step to the anchor as played, or None where it hangs on none.
     """
 
     note: str
-    day: int
-    deviation_cents: float
-    times: int
-    in_tune: int
-    flat: int
-    sharp: int
-    lean_cents: float | None
+    days: tuple[int, ...]
+    deviations_cents: tuple[float, ...]
+    times: tuple[int, ...]
+    in_tune: tuple[int, ...]
+    flat: tuple[int, ...]
+    sharp: tuple[int, ...]
+    leans_cents: tuple[float | None, ...]
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@
 from __future__ import annotations
 
 import math
-from bisect import bisect_left, bisect_right, insort
+from bisect import bisect_left
 from collections import Counter
 from collections.abc import Sequence
 from functools import lru_cache
@@ -106,9 +106,14 @@ def _score(values: Sequence[float]) -> int:
     """Pairs that rise less pairs that fall."""
     before: list[float] = []
     score = 0
-    for value in values:
-        score += bisect_left(before, value) - (len(before) - bisect_right(before, value))
-        insort(before, value)
+    for count, value in enumerate(values):
+        smaller = bisect_left(before, value)
+        # The larger ones begin where those that are equal end.
+        equal_end = smaller
+        while equal_end < count and before[equal_end] == value:
+            equal_end += 1
+        score += smaller - (count - equal_end)
+        before.insert(smaller, value)
     return score
 
 

@@ -1,22 +1,14 @@
 """What comes into the journal: a measured take, and what the listener marked by ear.
 
-Both come as JSON with ``"format": 1``. Keys that are not named here are passed over, so that a
-report may say more than the journal keeps.
+A take comes as the JSON that listening writes, ``"format": 1``. Of it the journal keeps::
 
-A report of a take::
+    {"format": 1, "etude": {"sha256": str}, "take": {"name": str, "date": str},
+     "notes": [{"id": str, "off_cents": float, "u_cents": float, "verdict": VERDICT,
+                "lean_cents": float|null, "heard": [{"confidence": float}]}]}
 
-    {"format": 1,
-     "take": {"date": "2026-03-14T17:05:00", "path": "monday.wav"},
-     "notes": [{"id": "n12", "deviation_cents": -14.2, "uncertainty_cents": 3.1,
-                "verdict": "flat", "lean_cents": 104.4, "confidence": 0.97}]}
-
-A note without deviation or verdict was not heard, and is left out. Of one note played more than
-once in a take (``id`` twice), each counts into the note's mean.
-
-Marks by ear::
-
-    {"format": 1, "etude": "<SHA-256 of the file>",
-     "takes": [{"date": "2026-03-14", "marks": [{"note": "n12", "says": "flat"}]}]}
+``off_cents`` is how far above its place the note was, from its anchor where it leans on one.
+Other keys are passed over. A date need not stand in it. A note without verdict was not judged, and
+is left out.
 """
 
 from __future__ import annotations
@@ -35,6 +27,7 @@ Says = Literal["flat", "sharp", "unsure"]
 """What a listener marks at a note that does not please."""
 
 SAYS: Final[tuple[Says, ...]] = get_args(Says)
+VERDICTS: Final[tuple[Verdict, ...]] = get_args(Verdict)
 
 _FORMAT: Final = 1
 _LONGEST_TEXT: Final = 1000
@@ -64,7 +57,10 @@ class MeasuredNote:
 
 @dataclass(frozen=True, slots=True)
 class MeasuredTake:
-    """A take as measured: when (ISO 8601), from which recording, and its notes."""
+    """A take as measured: when (ISO 8601), from which recording, and its notes.
+
+    ``source_sha256`` is that of the MusicXML it was measured against, in whose ids it speaks.
+    """
 
     date: str
     notes: tuple[MeasuredNote, ...]
@@ -102,7 +98,7 @@ def take_from_json(text: str | bytes, source: str, *, when: str | None = None) -
     data = _read(text, source)
     about = data.get("take")
     about = about if isinstance(about, Mapping) else {}
-    said = when or about.get("date") or data.get("date")
+    said = when or about.get("date")
     if said is None:
         raise TakeError(f"{source}: does not say when the take was played; give --date 2026-03-14")
     notes = data.get("notes")
@@ -116,42 +112,38 @@ def take_from_json(text: str | bytes, source: str, *, when: str | None = None) -
             measured.append(one)
     if not measured:
         raise TakeError(f"{source}: no note in it was measured; there is nothing to keep")
-    path = about.get("path") or data.get("recording")
-    sha = data.get("etude")
-    sha = sha.get("sha256") if isinstance(sha, Mapping) else sha
+    name, etude = about.get("name"), data.get("etude")
+    sha = etude.get("sha256") if isinstance(etude, Mapping) else None
     return MeasuredTake(
         checked_date(said, source),
         tuple(measured),
-        path=str(path)[:_LONGEST_TEXT] if path else None,
-        source_sha256=sha if isinstance(sha, str) and len(sha) == 64 else None,
+        path=name[:_LONGEST_TEXT] if isinstance(name, str) else None,
+        source_sha256=sha if isinstance(sha, str) else None,
     )
 
 
-def marks_from_json(text: str | bytes, source: str) -> tuple[tuple[MarkedTake, ...], str | None]:
-    """Read marks by ear; return them with the SHA-256 of the file they were made on, if told.
+def checked_verdict(value: object, where: str) -> Verdict:
+    """Return a verdict.
 
     Raises:
-        TakeError: these are no marks, or a value in them cannot be.
+        TakeError: it is none.
     """
-    data = _read(text, source)
-    takes = data.get("takes")
-    if not isinstance(takes, list):
-        raise TakeError(f"{source}: has no list of takes; give the marks that the page exports")
-    found = []
-    for place, entry in enumerate(takes, start=1):
-        where = f"{source}: take {place}"
-        one = _object(entry, where)
-        marks = one.get("marks")
-        if not isinstance(marks, list):
-            raise TakeError(f"{where}: has no list of marks")
-        found.append(
-            MarkedTake(
-                checked_date(one.get("date"), where),
-                tuple(_mark(_object(mark, where), where) for mark in marks),
-            )
-        )
-    sha = data.get("etude")
-    return tuple(found), sha if isinstance(sha, str) else None
+    for known in VERDICTS:
+        if value == known:
+            return known
+    raise TakeError(f"{where}: {str(value)[:40]!r} is no verdict; there are {', '.join(VERDICTS)}")
+
+
+def checked_says(value: object, where: str) -> Says:
+    """Return what a mark says.
+
+    Raises:
+        TakeError: it is no mark.
+    """
+    for known in SAYS:
+        if value == known:
+            return known
+    raise TakeError(f"{where}: {str(value)[:40]!r} is no mark; there are {', '.join(SAYS)}")
 
 
 def checked_date(value: object, where: str) -> str:
@@ -200,44 +192,41 @@ def _object(value: object, where: str) -> Mapping[str, Any]:
 
 
 def _note(entry: Mapping[str, Any], where: str) -> MeasuredNote | None:
-    verdict = entry.get("verdict")
-    if entry.get("deviation_cents") is None or verdict is None:
-        return None
-    if verdict not in get_args(Verdict):
-        raise TakeError(
-            f"{where}: {str(verdict)[:40]!r} is no verdict; there are "
-            f"{', '.join(get_args(Verdict))}"
-        )
-    uncertainty = entry.get("uncertainty_cents", entry.get("u_cents"))
-    if uncertainty is None:
+    said, off, uncertainty = (entry.get(key) for key in ("verdict", "off_cents", "u_cents"))
+    if said is None or off is None or uncertainty is None:
         return None
     lean = entry.get("lean_cents")
-    confidence = entry.get("confidence")
     return MeasuredNote(
         _id(entry.get("id"), where),
-        _number(entry["deviation_cents"], where, -_WIDEST_CENTS, _WIDEST_CENTS),
+        checked_cents(off, where),
         _number(uncertainty, where, 0.0, _WIDEST_CENTS),
-        verdict,
-        None if lean is None else _number(lean, where, -_WIDEST_CENTS, _WIDEST_CENTS),
-        # Words for how sure it is ("high") are the report's own business.
-        _number(confidence, where, 0.0, 1.0) if isinstance(confidence, int | float) else None,
+        checked_verdict(said, where),
+        None if lean is None else checked_cents(lean, where),
+        _confidence(entry.get("heard"), where),
     )
 
 
-def _mark(entry: Mapping[str, Any], where: str) -> EarMark:
-    note = _id(entry.get("note"), where)
-    for says in SAYS:
-        if entry.get("says") == says:
-            return EarMark(note, says)
-    raise TakeError(
-        f"{where}: {str(entry.get('says'))[:40]!r} is no mark; there are {', '.join(SAYS)}"
-    )
+def _confidence(heard: object, where: str) -> float | None:
+    """How sure the surest playing of a note is."""
+    if not isinstance(heard, list):
+        return None
+    told = [one["confidence"] for one in heard if isinstance(one, Mapping) and "confidence" in one]
+    return max((_number(one, where, 0.0, 1.0) for one in told), default=None)
 
 
 def _id(value: object, where: str) -> str:
     if not isinstance(value, str) or not value or len(value) > _LONGEST_TEXT:
         raise TakeError(f"{where}: {str(value)[:40]!r} is no note's id")
     return value
+
+
+def checked_cents(value: object, where: str) -> float:
+    """Return a number of cents within two octaves.
+
+    Raises:
+        TakeError: it is none.
+    """
+    return _number(value, where, -_WIDEST_CENTS, _WIDEST_CENTS)
 
 
 def _number(value: object, where: str, lowest: float, highest: float) -> float:

@@ -23,7 +23,16 @@ from typing import Any, Final
 from skeleton.errors import JournalError, TakeError
 from skeleton.journal.database import Journal
 from skeleton.journal.records import Kept, Music
-from skeleton.journal.take import checked_date, marks_from_json, take_from_json
+from skeleton.journal.take import (
+    EarMark,
+    MarkedTake,
+    MeasuredNote,
+    MeasuredTake,
+    checked_cents,
+    checked_date,
+    checked_says,
+    checked_verdict,
+)
 
 _HEAD: Final = {"format": 1, "kind": "journal"}
 
@@ -114,18 +123,32 @@ def from_lines(journal: Journal, lines: Iterable[str], source: str) -> PutIn:
 
 def _take(journal: Journal, student: str, entry: Mapping[str, Any], where: str) -> bool:
     notes = _entries(entry, "notes", where)
-    about = {"date": entry.get("date"), "path": entry.get("path")}
-    report = {"format": 1, "take": about, "notes": [{"id": one["key"], **one} for one in notes]}
-    music = _music(entry, notes, where)
-    return journal.record(student, music, take_from_json(json.dumps(report), where))
+    path = entry.get("path")
+    measured = tuple(
+        MeasuredNote(
+            one["key"],
+            checked_cents(one.get("deviation_cents"), where),
+            checked_cents(one.get("uncertainty_cents"), where),
+            checked_verdict(one.get("verdict"), where),
+            _or_none(one.get("lean_cents"), where),
+            _or_none(one.get("confidence"), where),
+        )
+        for one in notes
+    )
+    when = checked_date(entry.get("date"), where)
+    take = MeasuredTake(when, measured, path if isinstance(path, str) else None)
+    return journal.record(student, _music(entry, notes, where), take)
 
 
 def _listening(journal: Journal, student: str, entry: Mapping[str, Any], where: str) -> None:
     marks = _entries(entry, "marks", where)
-    said = [{"note": one["key"], "says": one.get("says")} for one in marks]
-    takes = [{"date": entry.get("date"), "marks": said}]
-    found, _ = marks_from_json(json.dumps({"format": 1, "takes": takes}), where)
-    journal.add_marks(student, _music(entry, marks, where), found)
+    said = tuple(EarMark(one["key"], checked_says(one.get("says"), where)) for one in marks)
+    listening = MarkedTake(checked_date(entry.get("date"), where), said)
+    journal.add_marks(student, _music(entry, marks, where), [listening])
+
+
+def _or_none(value: object, where: str) -> float | None:
+    return None if value is None else checked_cents(value, where)
 
 
 def _music(entry: Mapping[str, Any], notes: Iterable[Mapping[str, Any]], where: str) -> Music:

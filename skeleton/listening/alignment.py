@@ -119,7 +119,14 @@ def align(samples: Mono, rate: int, events: Sequence[ScoreEvent]) -> Alignment:
     offset = refined_cents(found, events, first.stretches, offset)
     paces, at = _paces(found, events, first.stretches, rough)
     second = _pass(found, events, offset, paces, at, spread=NARROW_SPREAD, wrong=True)
-    return _told(found, events, second, offset, voiced, len(samples) / rate)
+    return _told(
+        found,
+        events,
+        second,
+        offset_cents=offset,
+        voiced=voiced,
+        duration_s=len(samples) / rate,
+    )
 
 
 def _offset(found: Salience, events: Sequence[ScoreEvent], rough: float) -> float:
@@ -179,11 +186,11 @@ def _paces(
 ) -> tuple[list[float], np.ndarray]:
     """Paces to choose from, and which of them holds in each frame."""
     notes = [one for one in stretches if one.kind == "note" and not events[one.event].grace]
-    middles = np.array([(one.first + one.last) / 2 for one in notes]) * found.hop_s
+    middles = np.array([(one.first + one.last) / 2 for one in notes], np.float64) * found.hop_s
     own = np.array(
         [(one.last - one.first) * found.hop_s / float(events[one.event].quarters) for one in notes]
     )
-    frames = np.arange(len(found.peak)) * found.hop_s
+    frames = np.arange(len(found.peak), dtype=np.float64) * found.hop_s
     local = pace.local_paces_s(middles, own, frames) if notes else np.full(len(frames), rough)
     low = float(local.min())
     step = math.log(_PACE_STEP)
@@ -196,6 +203,7 @@ def _told(
     found: Salience,
     events: Sequence[ScoreEvent],
     decoded: Decoded,
+    *,
     offset_cents: float,
     voiced: np.ndarray,
     duration_s: float,
@@ -221,10 +229,9 @@ def _told(
         if one.jump and last >= 0:
             restarts.append(Restart(start_s, last, one.event))
         elif last >= 0 and not one.jump:
-            first_missing = last + 1
-            for event in range(first_missing, one.event):
-                if not events[event].grace:
-                    skipped.append((event, start_s))
+            skipped += [
+                (event, start_s) for event in range(last + 1, one.event) if not events[event].grace
+            ]
         if one.kind == "note":
             attempts[one.event] += 1
             score = float(note[one.first : one.last, column[one.event]].mean())
@@ -238,7 +245,7 @@ def _told(
                     attempts[one.event],
                     max(0.0, 1.0 + score / emissions.MISS),
                     elsewhere.get(place, ()),
-                )  # fmt: skip
+                )
             )
         else:
             played.append(
@@ -251,7 +258,7 @@ def _told(
                     0.0,
                     extra=one.extra,
                     heard_hz=_heard(found, one),
-                )  # fmt: skip
+                )
             )
         last = one.event
     total = float(voiced.sum())

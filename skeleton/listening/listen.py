@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Final
 
 from skeleton.analysis.results import Analysis, PartAnalysis
 from skeleton.audio.resample import Mono
+from skeleton.audio.strings import soundings
 from skeleton.errors import OptionError
 from skeleton.listening import take_reference
 from skeleton.listening.alignment import Alignment, align
 from skeleton.listening.events import ScoreEvent, score_events
 from skeleton.listening.judge import JudgedNote, Limits, judge_attempts, judge_notes
 from skeleton.listening.measure import HeardNote, measure_notes
-from skeleton.listening.note_targets import NoteTarget, note_targets
+from skeleton.listening.note_targets import note_targets
 from skeleton.listening.report import TakeReport, findings
 from skeleton.listening.returns import judge_returns
 from skeleton.listening.take_reference import TakeReference
@@ -65,10 +65,21 @@ def listen(
     nominal = note_targets(analysis, found, system=system, strings_hz=expected_hz)
     score_part = analysis.score.part(found.part)
     events = score_events(score_part, {note: one.hz for note, one in nominal.items()}, first, last)
+    beginning = soundings(
+        samples[: round(take_reference.SEARCH_S * rate)], rate, found.instrument, analysis.a4_hz
+    )
+    music_s = take_reference.strings_end_s(beginning, found.instrument, events)
+    strings = [one for one in beginning if one.end_s <= music_s]
+    if strings:
+        # The strings are no notes of the etude, whatever it asks for first.
+        samples = samples.copy()
+        samples[: round(music_s * rate)] = 0.0
     aligned = align(samples, rate, events)
     heard = measure_notes(samples, rate, events, aligned)
-    reference = given or _reference(
-        analysis, found, samples, rate, aligned, heard, nominal, expected_hz
+    reference = (
+        given
+        or (take_reference.from_strings(strings, found.instrument) if strings else None)
+        or take_reference.from_notes(heard, nominal, found.instrument, expected_hz)
     )
     targets = note_targets(analysis, found, system=system, strings_hz=reference.hz)
     attempts = judge_attempts(heard, targets, reference, limits)
@@ -143,27 +154,6 @@ def _range(
     if first > last:
         raise OptionError(f"measures {measures[0]} to {measures[1]} run backwards; turn them round")
     return first, last
-
-
-def _reference(
-    analysis: Analysis,
-    found: PartAnalysis,
-    samples: Mono,
-    rate: int,
-    aligned: Alignment,
-    heard: Sequence[HeardNote],
-    nominal: Mapping[str, NoteTarget],
-    expected_hz: Sequence[float],
-) -> TakeReference:
-    begins = min((one.start_s for one in aligned.played), default=0.0)
-    height = 2.0 ** (aligned.offset_cents / 1200.0)
-    before = take_reference.from_beginning(
-        samples[: math.floor(max(0.0, begins - 0.1) * rate)], rate, found.instrument,
-        analysis.a4_hz * height,
-    )  # fmt: skip
-    if before is not None:
-        return before
-    return take_reference.from_notes(heard, nominal, found.instrument, expected_hz)
 
 
 def _in_order(judged: Sequence[JudgedNote], events: Sequence[ScoreEvent]) -> tuple[JudgedNote, ...]:

@@ -15,8 +15,9 @@ from skeleton.listening.alignment import Alignment, Played
 from skeleton.listening.events import ScoreEvent
 
 SEARCH_CENTS: Final = 80.0
-FARTHEST_CENTS: Final = 70.0
-"""A pitch farther from where it is expected is taken for another note, and not judged."""
+FARTHEST_CENTS: Final = 60.0
+"""A pitch farther from where it is expected is taken for another note, and not judged: it is nearer
+to the next half step."""
 
 LEAST_CONFIDENCE: Final = 0.35
 """Notes aligned with less than this are listed and not judged (a choice of this program)."""
@@ -83,7 +84,15 @@ def measure_notes(
         ]
         for place, one in chosen:
             before = _before(aligned.played, place, events)
-            known[place] = _measured(samples, rate, events, one, before, aligned, usual)
+            known[place] = _measured(
+                samples,
+                rate,
+                events,
+                one,
+                before=before,
+                offset_cents=aligned.offset_cents,
+                usual_vibrato_cents=usual,
+            )
         if longer:
             swings = [note.vibrato_cents for found in known.values() for note in found]
             moving = [swing for swing in swings if swing > 0.0]
@@ -109,12 +118,13 @@ def _measured(
     rate: int,
     events: Sequence[ScoreEvent],
     one: Played,
+    *,
     before: Sequence[float],
-    aligned: Alignment,
+    offset_cents: float,
     usual_vibrato_cents: float,
 ) -> list[HeardNote]:
     event = events[one.event]
-    ratio = 2.0 ** (aligned.offset_cents / 1200.0)
+    ratio = 2.0 ** (offset_cents / 1200.0)
     found = []
     for note, hz in zip(event.notes, event.hz, strict=True):
         others = [other for other in (*event.hz, *event.held_hz) if other != hz]
@@ -159,7 +169,7 @@ def _measured(
                 error,
                 reason,
                 swing,
-            )  # fmt: skip
+            )
         )
     return found
 

@@ -103,9 +103,9 @@ def findings(
     """
     found: list[Finding] = []
     if whole is not None and whole.height in {"sharp", "flat"}:
-        found.append(_finding("height", (), whole.notes, whole.height_cents, whole.notes))
+        found.append(_finding("height", (), whole.notes, whole.height_cents, count=whole.notes))
     if whole is not None and whole.drift in {"sharp", "flat"}:
-        found.append(_finding("drift", (), whole.notes, whole.drift_cents, whole.notes))
+        found.append(_finding("drift", (), whole.notes, whole.drift_cents, count=whole.notes))
     kinds: dict[tuple[Kind, str], list[JudgedNote]] = {}
     for one in judged:
         if one.cents is None:
@@ -126,13 +126,14 @@ def findings(
             if off:
                 away = sum(_away(one, targets[one.note], kind) for one in off) / len(off)
                 found.append(
-                    _finding(kind, tuple(one.note for one in off), len(notes), away, len(off))
+                    _finding(kind, tuple(one.note for one in off), len(notes), away, count=len(off))
                 )
     for group in returns:
-        apart = group.apart
-        for one in apart:
-            away = one.from_others_cents or 0.0
-            found.append(_finding("return", (one.note,), len(group.returns), away, 1, group))
+        for back in group.apart:
+            away = back.from_others_cents or 0.0
+            found.append(
+                _finding("return", (back.note,), len(group.returns), away, count=1, group=group)
+            )
     return tuple(sorted(found, key=lambda one: -one.weight))
 
 
@@ -147,6 +148,7 @@ def _finding(
     notes: tuple[str, ...],
     of: int,
     cents: float,
+    *,
     count: int,
     group: GroupFinding | None = None,
 ) -> Finding:

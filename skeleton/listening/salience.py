@@ -64,7 +64,7 @@ class Salience:
     def column(self, hz: float, cents: float = 0.0) -> int:
         """Return the candidate next to a pitch, kept inside the range."""
         place = (1200.0 * math.log2(hz) + cents - self.low_cents) / STEP_CENTS
-        return min(max(round(place), 0), self.values.shape[1] - 1)
+        return min(max(round(place), 0), int(self.values.shape[1]) - 1)
 
     def near(self, hz: float, cents: float, reach_cents: float) -> Floats:
         """Return, by frame, the highest salience within reach of a pitch, 0 to 1."""

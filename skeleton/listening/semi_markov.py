@@ -60,6 +60,7 @@ JUMP_WITHOUT_ONSET: Final = 3.0
 SHORTEST: Final = 2
 
 _NONE: Final = np.float32(-1e9)
+_LONGEST: Final = 32000
 _NEXT, _SKIP, _NEAR, _FAR = 0, 1, 2, 3
 
 
@@ -150,74 +151,53 @@ class _Trellis:
 
     def run(self) -> Decoded:
         """Pass forward over the frames, then trace back."""
-        m, n, longest = self.model, self.events, self.longest
-        width = longest + 1024
-        note_start = np.full((n, width), _NONE, np.float32)
-        wrong_start = np.full((n, width), _NONE, np.float32)
-        column = longest
-        tables = np.ascontiguousarray(m.durations[:, :, ::-1])
-        cumulative = np.zeros(m.note.shape[1], np.float64)
-        wrong_sum = 0.0
+        n = self.events
         rest = np.full(n + 1, _NONE, np.float32)
         rest[0] = 0.0
         enter = np.full(n + 1, -REST, np.float32)
-        enter[1:][m.rest_after] = -WRITTEN_REST
+        enter[1:][self.model.rest_after] = -WRITTEN_REST
         finished = np.full(n + 1, _NONE, np.float32)
         finished[0] = 0.0
-        held = np.full(n, _NONE, np.float32)
-        held_from = np.zeros(n, np.int64)
-        rows = np.arange(n)
-        near = _Window(n)
         source = finished
+        near = _Window(n)
+        running = _Running(self.model)
         for t in range(self.frames + 1):
             if t:
-                frame = m.note[t - 1]
-                cumulative += frame
-                here = cumulative[m.sonority].astype(np.float32)
-                wrong_sum += float(m.wrong[t - 1])
-                table = tables[m.pace[t - 1]]
-                grown = note_start[:, column - longest : column] + table
-                best = grown.argmax(axis=1)
-                end = grown[rows, best] + here
-                length = longest - best
-                # Longer than the table: the note is held.
-                held += frame[m.sonority] - np.float32(HOLD)
-                full = grown[:, 0] + here
-                newer = full > held
-                held = np.where(newer, full, held)
-                held_from = np.where(newer, t - longest, held_from)
-                longer = held > end
-                end = np.where(longer, held, end)
-                length = np.where(longer, np.minimum(t - held_from, 32000), length)
-                if m.wrong_allowed:
-                    odd = wrong_start[:, column - longest : column] + table
-                    at = odd.argmax(axis=1)
-                    odd_end = odd[rows, at] + np.float32(wrong_sum)
-                    wins = odd_end > end
-                    end = np.where(wins, odd_end, end)
-                    length = np.where(wins, longest - at, length)
-                    self.is_wrong[t] = wins
-                self.length[t] = length
+                end = self._ends(t, running)
                 entered = finished + enter
                 begins = entered > rest
                 self.rest_begins[t] = begins
-                rest = np.where(begins, entered, rest) + m.rest[t - 1]
+                rest = np.where(begins, entered, rest) + self.model.rest[t - 1]
                 finished = np.concatenate([[_NONE], end]).astype(np.float32)
                 rested = rest > finished
                 self.rested[t] = rested
                 source = np.where(rested, rest, finished)
-            if t == self.frames:
-                break
-            begin, odd_begin = self._begin(t, source, finished, rest, near)
-            if column == width:
-                note_start[:, :longest] = note_start[:, -longest:]
-                wrong_start[:, :longest] = wrong_start[:, -longest:]
-                column = longest
-            note_start[:, column] = begin - cumulative[m.sonority]
-            wrong_start[:, column] = odd_begin - wrong_sum
-            column += 1
+            if t < self.frames:
+                running.begin(*self._begin(t, source, finished, rest, near))
         place = int(np.argmax(source))
         return Decoded(tuple(self._back(place)), float(source[place]))
+
+    def _ends(self, t: int, running: _Running) -> Floats:
+        """Scores of each event, or what stood in its place, ending before frame t."""
+        frame = self.model.note[t - 1]
+        table = running.tables[self.model.pace[t - 1]]
+        running.add(frame, float(self.model.wrong[t - 1]))
+        end, length = running.best(running.note_start, table)
+        end += running.cumulative[self.model.sonority].astype(np.float32)
+        # Longer than the table: the note is held.
+        running.hold(t, frame, table)
+        longer = running.held > end
+        end = np.where(longer, running.held, end)
+        length = np.where(longer, np.minimum(t - running.held_from, _LONGEST), length)
+        if self.model.wrong_allowed:
+            odd, odd_length = running.best(running.wrong_start, table)
+            odd += np.float32(running.wrong_sum)
+            wins = odd > end
+            end = np.where(wins, odd, end)
+            length = np.where(wins, odd_length, length)
+            self.is_wrong[t] = wins
+        self.length[t] = length
+        return end
 
     def _begin(
         self, t: int, source: Floats, finished: Floats, rest: Floats, near: _Window
@@ -299,6 +279,58 @@ class _Trellis:
             t = first
         found.reverse()
         return found
+
+
+class _Running:
+    """The scores of what has begun and may still end, of the last frames only.
+
+    A beginning is kept less the frame scores summed up to it; the sum at its end is added then.
+    """
+
+    def __init__(self, model: Model) -> None:
+        self.sonority = model.sonority
+        self.longest = model.durations.shape[2]
+        self.tables = np.ascontiguousarray(model.durations[:, :, ::-1])
+        events = len(model.sonority)
+        self.width = self.longest + 1024
+        self.note_start = np.full((events, self.width), _NONE, np.float32)
+        self.wrong_start = np.full((events, self.width), _NONE, np.float32)
+        self.column = self.longest
+        self.cumulative = np.zeros(model.note.shape[1], np.float64)
+        self.wrong_sum = 0.0
+        self.held = np.full(events, _NONE, np.float32)
+        self.held_from = np.zeros(events, np.int64)
+        self.rows = np.arange(events)
+
+    def add(self, frame: Floats, wrong: float) -> None:
+        """Take in the scores of the next frame."""
+        self.cumulative += frame
+        self.wrong_sum += wrong
+
+    def best(self, started: Floats, table: Floats) -> tuple[Floats, NDArray[np.int64]]:
+        """For each event the best of its beginnings, and how many frames ago that was."""
+        grown = started[:, self.column - self.longest : self.column] + table
+        at = grown.argmax(axis=1)
+        return grown[self.rows, at], self.longest - at
+
+    def hold(self, t: int, frame: Floats, table: Floats) -> None:
+        """Let notes sound on that are longer than the longest duration."""
+        oldest = self.note_start[:, self.column - self.longest] + table[:, 0]
+        full = oldest + self.cumulative[self.sonority].astype(np.float32)
+        self.held = self.held + frame[self.sonority] - np.float32(HOLD)
+        newer = full > self.held
+        self.held = np.where(newer, full, self.held)
+        self.held_from = np.where(newer, t - self.longest, self.held_from)
+
+    def begin(self, note: Floats, wrong: Floats) -> None:
+        """Keep the scores of beginning now."""
+        if self.column == self.width:
+            self.note_start[:, : self.longest] = self.note_start[:, -self.longest :]
+            self.wrong_start[:, : self.longest] = self.wrong_start[:, -self.longest :]
+            self.column = self.longest
+        self.note_start[:, self.column] = note - self.cumulative[self.sonority]
+        self.wrong_start[:, self.column] = wrong - self.wrong_sum
+        self.column += 1
 
 
 class _Window:

@@ -13,19 +13,29 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from skeleton.audio.pitch import pooled
-from skeleton.audio.resample import Mono
-from skeleton.audio.strings import open_strings, soundings
+from skeleton.audio.strings import Sounding, open_strings
+from skeleton.listening.events import ScoreEvent
 from skeleton.listening.measure import HeardNote
 from skeleton.listening.note_targets import NoteTarget
-from skeleton.theory.instrument import Instrument
+from skeleton.theory.instrument import Instrument, open_string_hz
 from skeleton.theory.interval import between
 from skeleton.theory.pitch import Pitch
 from skeleton.theory.tuning import cents, pythagorean_ratio
 
 Origin = Literal["given", "beginning", "notes"]
 
-LEAST_BEFORE_S: Final = 1.5
-"""Shorter beginnings are not searched for open strings."""
+SEARCH_S: Final = 40.0
+"""How much of a take's beginning is searched for open strings."""
+
+LEAST_STRING_S: Final = 0.9
+FEWEST_STRINGS: Final = 3
+
+FIFTH_SE_CENTS: Final = 1.5
+"""How far from pure a fifth may be that was not heard (a choice of this program)."""
+
+_SAME_S: Final = 0.5
+_SAME_CENTS: Final = 60.0
+_PAUSE_S: Final = 4.0
 
 GIVEN_SE_CENTS: Final = 0.5
 """Standard error of strings that were given in Hz (the error of ``skeleton tuning`` on a quiet
@@ -63,21 +73,73 @@ def given(instrument: Instrument, hz: Sequence[float]) -> TakeReference:
     )
 
 
-def from_beginning(
-    samples: Mono, rate: int, instrument: Instrument, a4_hz: float
-) -> TakeReference | None:
-    """Return the strings as played in the samples before the first note; None where none was.
+def strings_end_s(
+    found: Sequence[Sounding], instrument: Instrument, events: Sequence[ScoreEvent]
+) -> float:
+    """Return when the open strings that begin a take have all been played, 0 where none were.
+
+    They count as that where at least three different strings sound one after another, or two
+    together, each a neighbour of one before and at least a second long; a score that itself begins
+    so is not taken for its own strings.
 
     Args:
-        samples: the take up to its first note.
-        rate: its samples a second.
+        found: where open strings sound in the beginning of the take, in order of time.
         instrument: whose strings.
-        a4_hz: about where its A4 is.
+        events: the score.
     """
-    if len(samples) < LEAST_BEFORE_S * rate:
-        return None
-    found = open_strings(soundings(samples, rate, instrument, a4_hz), instrument)
-    known = [(one.string, one.hz, one.se_cents) for one in found if one.hz is not None]
+    strings = open_string_hz(instrument)
+    starts = events[0].hz if events else ()
+    opening = [place for place, one in enumerate(strings) if _holds(starts, one)]
+    end_s = 0.0
+    seen: list[int] = []
+    for run in _one_string_each(found):
+        index = instrument.open_strings.index(run[0].string)
+        near = not seen or any(abs(index - other) <= 1 for other in seen[-2:])
+        length = run[-1].end_s - run[0].start_s
+        if length < LEAST_STRING_S or not near or run[0].start_s - end_s > _PAUSE_S:
+            break
+        if index in seen and index in opening:
+            break  # the music begins with a string that has been played: this is the music
+        seen.append(index)
+        end_s = max(end_s, run[-1].end_s)
+    if len(set(seen)) < FEWEST_STRINGS:
+        return 0.0
+    same = sum(any(_holds(event.hz, one) for one in strings) for event in events[:FEWEST_STRINGS])
+    return 0.0 if same >= FEWEST_STRINGS else end_s
+
+
+def _one_string_each(found: Sequence[Sounding]) -> list[list[Sounding]]:
+    """Stretches of one string at one pitch put together, by their beginnings."""
+    runs: list[list[Sounding]] = []
+    for one in found:
+        # Two strings may sound together, so the one before the last may go on.
+        for run in runs[-1:-3:-1]:
+            last = run[-1]
+            if (
+                last.string == one.string
+                and one.start_s - last.end_s < _SAME_S
+                and abs(cents(one.hz / last.hz)) < _SAME_CENTS
+            ):
+                run.append(one)
+                break
+        else:
+            runs.append([one])
+    return runs
+
+
+def _holds(hz: Sequence[float], string_hz: float) -> bool:
+    return any(abs(cents(one / string_hz)) < _SAME_CENTS for one in hz)
+
+
+def from_strings(found: Sequence[Sounding], instrument: Instrument) -> TakeReference | None:
+    """Return the strings as they were played; None where none could be measured.
+
+    Args:
+        found: where open strings sound before the music begins.
+        instrument: whose strings.
+    """
+    strings = open_strings(found, instrument)
+    known = [(one.string, one.hz, one.se_cents) for one in strings if one.hz is not None]
     if not known:
         return None
     hz, errors, heard = [], [], []
@@ -85,8 +147,7 @@ def from_beginning(
         near = min(known, key=lambda one: abs(float(one[0].midi - string.midi)))
         ratio = pythagorean_ratio(between(near[0], string))
         hz.append(near[1] * ratio.numerator / ratio.denominator)
-        # Nobody tunes fifths pure to better than a cent or two (a choice of this program).
-        errors.append(near[2] if near[0] == string else math.hypot(near[2], 1.5))
+        errors.append(near[2] if near[0] == string else math.hypot(near[2], FIFTH_SE_CENTS))
         heard.append(near[0] == string)
     return TakeReference(
         instrument.open_strings, tuple(hz), tuple(errors), tuple(heard), "beginning"

@@ -1,142 +1,32 @@
-"""Students with known habits: takes made by rule, with a seed."""
+"""For the tests of the journal: an etude, and students with known habits."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
-from datetime import date, timedelta
+import importlib.util
+import sys
 from pathlib import Path
-from random import Random
+from types import ModuleType
 
 import pytest
 
-from skeleton.analysis.analyse import analyse
 from skeleton.analysis.results import Analysis
-from skeleton.journal.content import content_id, note_keys
-from skeleton.journal.records import Day, Music
-from skeleton.journal.take import MeasuredNote, MeasuredTake
-from skeleton.listening.verdict import verdict
-from skeleton.score.reading import read_bytes
-
-PITCHES = "F#4 G4 C#5 D5 F#5 G5 Bb4 A4 C#5 D5 F#4 G4 Bb4 A4 G#4 A4 F#5 G5 C#4 D4 Bb3 A3 G#5 A5"
-TOLERANCE_CENTS = 8.0
-U_CENTS = 3.0
-SCATTER_CENTS = 5.0
-"""How far a practised hand scatters from day to day: a choice of these tests, from no source."""
-
-FIRST_DAY = date(2026, 1, 5)
-
-Habit = Callable[[float, Random], float]
-"""From the share of the days gone by, 0 to 1, and chance to a deviation in cents."""
-
-
-def no_habit(_: float, chance: Random) -> float:
-    return chance.gauss(0, SCATTER_CENTS)
-
-
-def flat_by_15(_: float, chance: Random) -> float:
-    return chance.gauss(-15, SCATTER_CENTS)
-
-
-def drifts_flat(gone: float, chance: Random) -> float:
-    return chance.gauss(-25 * gone, SCATTER_CENTS)
-
-
-def scatters(_: float, chance: Random) -> float:
-    return chance.gauss(0, 25)
-
-
-def improves(gone: float, chance: Random) -> float:
-    return chance.gauss(-25 * (1 - gone), SCATTER_CENTS)
-
-
-def document(pitches: Iterable[str], *, reexported: bool = False) -> bytes:
-    """Return slurred pairs of quarters in 4/4; reexported: other ids, divisions, voice, numbers."""
-    divisions, voice = (12, "5") if reexported else (1, "1")
-    notes = []
-    for place, name in enumerate(pitches):
-        alter = name.count("#") - name.count("b")
-        ident = f' id="x{place}"' if reexported else ""
-        notes.append(
-            f"<note{ident}><pitch><step>{name[0]}</step><alter>{alter}</alter>"
-            f"<octave>{name[-1]}</octave></pitch><duration>{divisions}</duration>"
-            f"<voice>{voice}</voice><notations><slur "
-            f'type="{"stop" if place % 2 else "start"}" number="{2 if reexported else 1}"/>'
-            "</notations></note>"
-        )
-    measures = [
-        f'<measure number="{first // 4 + 1}">'
-        + (
-            f"<attributes><divisions>{divisions}</divisions><time><beats>4</beats>"
-            "<beat-type>4</beat-type></time></attributes>"
-            if first == 0
-            else ""
-        )
-        + "".join(notes[first : first + 4])
-        + "</measure>"
-        for first in range(0, len(notes), 4)
-    ]
-    return (
-        '<score-partwise version="4.0"><part-list><score-part id="P1">'
-        "<part-name>Violin</part-name></score-part></part-list>"
-        f'<part id="P1">{"".join(measures)}</part></score-partwise>'
-    ).encode()
-
-
-def analysed(*, reexported: bool = False) -> tuple[Analysis, Music]:
-    data = document(PITCHES.split(), reexported=reexported)
-    analysis = analyse(read_bytes(data, "etude.musicxml"))
-    score = analysis.score
-    return analysis, Music(content_id(score), "A made one", note_keys(score))
+from skeleton.journal.records import Music
 
 
 @pytest.fixture(scope="session")
-def etude() -> tuple[Analysis, Music]:
-    return analysed()
+def students() -> ModuleType:
+    """Students with known habits (``students.py``)."""
+    path = Path(__file__).with_name("students.py")
+    spec = importlib.util.spec_from_file_location("students_of_the_journal", path)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    sys.modules[spec.name] = module
+    spec.loader.exec_module(module)
+    return module
 
 
-def take(music: Music, day: int, habits: Mapping[str, Habit], chance: Random, days: int = 20):
-    """Return one take; ``habits`` name the pitch class or pitch they belong to."""
-    notes = []
-    for note, key in music.keys.items():
-        pitch = key.split(":")[2]
-        habit = habits.get(pitch) or habits.get(pitch[:-1]) or no_habit
-        deviation = habit(day / max(1, days - 1), chance)
-        notes.append(
-            MeasuredNote(
-                note,
-                deviation,
-                U_CENTS,
-                verdict(deviation, U_CENTS, TOLERANCE_CENTS),
-                lean_cents=90.2 - deviation,
-                confidence=0.9,
-            )
-        )
-    when = (FIRST_DAY + timedelta(days=day)).isoformat()
-    return MeasuredTake(f"{when}T17:00:00", tuple(notes), "take.wav")
-
-
-def days_of(music: Music, habits: Mapping[str, Habit], seed: int, days: int = 20) -> list[Day]:
-    """Return what the journal would answer for one take a day, without a journal."""
-    chance = Random(seed)
-    rows = []
-    for day in range(days):
-        made = take(music, day, habits, chance, days)
-        for one in made.notes:
-            rows.append(
-                Day(
-                    music.keys[one.note],
-                    FIRST_DAY.toordinal() + day,
-                    one.deviation_cents,
-                    1,
-                    int(one.verdict == "in tune"),
-                    int(one.verdict == "flat"),
-                    int(one.verdict == "sharp"),
-                    one.lean_cents,
-                )
-            )
-    return rows
-
-
-@pytest.fixture
-def journal_path(tmp_path: Path) -> Path:
-    return tmp_path / "journal.sqlite"
+@pytest.fixture(scope="session")
+def etude(students: ModuleType) -> tuple[Analysis, Music]:
+    """An etude of slurred pairs, as analysed and as the journal knows it."""
+    return students.analysed()

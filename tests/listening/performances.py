@@ -65,6 +65,11 @@ class Sung:
     vibrato: float = 0.0
     restart: bool = False
 
+    @property
+    def cycles(self) -> float:
+        """About how many swings of vibrato the note holds, 0 for a steady one."""
+        return 5.5 * (self.end_s - self.start_s) if self.vibrato else 0.0
+
 
 @dataclass
 class Habits:
@@ -154,7 +159,8 @@ def music(notes: list[Written], fifths: int) -> bytes:
         at += note.quarters
     head = (
         f"<attributes><divisions>{DIVISIONS}</divisions><key><fifths>{fifths}</fifths></key>"
-        "<time><beats>4</beats><beat-type>4</beat-type></time></attributes>"
+        "<time><beats>4</beats><beat-type>4</beat-type></time>"
+        "<clef><sign>G</sign><line>2</line></clef></attributes>"
     )
     measures = "".join(
         f'<measure number="{i}">{head if i == 1 else ""}{bar}</measure>'

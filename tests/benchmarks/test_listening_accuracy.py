@@ -1,0 +1,259 @@
+"""How well takes are followed and judged: a table on performances made by seed.
+
+The development half (seeds below 100) may be looked at while the program is changed; the final half
+is run once for a table that is reported::
+
+    python tests/benchmarks/test_listening_accuracy.py development
+    python tests/benchmarks/test_listening_accuracy.py final
+    python -m pytest tests/benchmarks/test_listening_accuracy.py -m long -n 0    # final, as a test
+
+Takes go through four chains in turn: clean; a phone's microphone (no bass, gain that follows, noise
+35 dB down); a room of 0.5 s; both. No codec: what codecs do is in the table of pitches. Sounds are
+additive violins with jitter, slides and bow noise, which is kinder than a student's bow.
+
+Rows are reported as they come out. Two of them cannot be reached where the score repeats itself:
+after a stop in a-b-a-b nothing in the sound says which a it is. So equal pitches are counted as
+well, and restarts whose first notes are those that would have come anyway are told apart.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import sys
+import time
+import tracemalloc
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from skeleton.audio.pitch import pooled
+from skeleton.listening.alignment import align
+
+CHAINS = ("clean", "phone", "room", "room+phone")
+HALVES = {"development": range(16), "final": range(100, 132)}
+TUNINGS_CENTS = (-60.0, -40.0, 40.0, 60.0)
+NOTES = 120
+
+
+def _helper(name: str):
+    if name not in sys.modules:
+        path = Path(__file__).parents[1] / "listening" / f"{name}.py"
+        spec = importlib.util.spec_from_file_location(name, path)
+        module = importlib.util.module_from_spec(spec)
+        sys.modules[name] = module
+        spec.loader.exec_module(module)
+    return sys.modules[name]
+
+
+made = _helper("performances")
+scoring = _helper("scoring")
+
+
+@dataclass(frozen=True)
+class Row:
+    """A line of the table: what, how many, what came out, what is to be reached."""
+
+    what: str
+    count: int
+    value: str
+    goal: str
+    reached: bool
+
+    def __str__(self) -> str:
+        mark = "reached" if self.reached else "NOT REACHED"
+        return f"{self.what:<58} {self.count:>6}  {self.value:<20} {self.goal:<16} {mark}"
+
+
+def run(seeds, tuning_cents: float = 0.0):
+    """Return the scores of the takes of some seeds."""
+    total = scoring.Score()
+    for seed in seeds:
+        analysis, _ = made.etude(seed, NOTES)
+        quarters, hz = events_of(analysis)
+        played = made.perform(quarters, hz, seed, made.Habits(tuning_cents=tuning_cents))
+        sound = made.sound(played, seed, CHAINS[seed % len(CHAINS)])
+        report, spent_s = scoring.heard(made, analysis, sound)
+        total.seconds += len(sound) / made.RATE
+        total.compute_s += spent_s
+        scoring.score(report, played, tuning_cents, total, seed)
+    return total
+
+
+def events_of(analysis):
+    """Written lengths and target pitches of an etude's notes."""
+    from skeleton.listening.events import score_events
+    from skeleton.listening.note_targets import note_targets
+
+    targets = note_targets(analysis, analysis.parts[0])
+    events = score_events(analysis.score.parts[0], {key: one.hz for key, one in targets.items()})
+    return [float(event.quarters) for event in events], [event.hz[0] for event in events]
+
+
+def table(seeds) -> list[Row]:
+    """Return every row."""
+    total = run(seeds)
+    rows = [*_pitch_rows(total), *_alignment_rows(total), *_verdict_rows(total)]
+    few = list(seeds)[:8]
+    worst, count = 1.0, 0
+    for tuning_cents in TUNINGS_CENTS:
+        tuned = run(few, tuning_cents)
+        worst = min(worst, tuned.right / tuned.notes)
+        count += tuned.notes
+    rows.append(
+        Row("right note, tuned -60, -40, +40, +60 cents (worst)", count, f"{100 * worst:.1f} %",
+            "95 %", worst >= 0.95)
+    )  # fmt: skip
+    speed = total.seconds / total.compute_s
+    rows.append(Row("times real time, one core", round(total.seconds), f"{speed:.0f}", "20",
+                    speed >= 20))  # fmt: skip
+    rows.append(memory_row())
+    return rows
+
+
+def _pitch_rows(total) -> list[Row]:
+    notes = total.measured
+    steady = [one for one in notes if not one.cycles]
+    rows = [
+        _errors("steady notes of 120 ms and longer", [n for n in steady if n.length_s >= 0.12],
+                0.5, 2.0),
+        _errors("60 to 120 ms", [n for n in steady if n.length_s < 0.12], 1.0, 4.0),
+        _errors("vibrato of two cycles and more", [n for n in notes if n.cycles >= 2], 1.0, 3.0),
+    ]  # fmt: skip
+    rough = [n for n in notes if n.take % len(CHAINS)]
+    rows.append(_errors("all notes, phone and room to 0.5 s", rough, None, 5.0))
+    groups: dict = {}
+    for one in notes:
+        groups.setdefault((one.take, one.pitch_hz), []).append(one)
+    middle = [
+        abs(pooled([(n.cents - n.true_cents, n.se_cents) for n in group])[0])
+        for group in groups.values()
+        if len(group) >= 3
+    ]
+    high = float(np.quantile(middle, 0.95))
+    rows.append(
+        Row("pooled pitch, three and more", len(middle), f"p95 {high:.2f}", "p95 1", high <= 1)
+    )
+    cover = float(np.mean([abs(n.cents - n.true_cents) <= 2 * n.se_cents for n in steady]))
+    rows.append(
+        Row("two standard errors cover the truth (steady)", len(steady), f"{100 * cover:.1f} %",
+            "93 to 98 %", 0.93 <= cover <= 0.98)
+    )  # fmt: skip
+    return rows
+
+
+def _errors(what: str, notes, median: float | None, high: float) -> Row:
+    if not notes:
+        return Row(what, 0, "no such notes", f"{median} / {high}", reached=False)
+    errors = [abs(n.cents - n.true_cents) for n in notes]
+    mid, top = np.median(errors), np.quantile(errors, 0.95)
+    goal = f"p95 {high:g}" if median is None else f"{median:g} / {high:g}"
+    value = f"{mid:.2f} / {top:.2f} cents"
+    return Row(what, len(notes), value, goal, bool((median or 1e9) >= mid and top <= high))
+
+
+def _alignment_rows(total) -> list[Row]:
+    right, same = total.right / total.notes, total.right_pitch / total.notes
+    worst = min(total.by_take)
+    found = total.restarts_found / max(1, total.restarts)
+    telling = total.restarts_telling_found / max(1, total.restarts_telling)
+    false = 1000 * total.false_jumps / total.notes
+    refused = 1 - total.wrong_accepted / max(1, total.wrong)
+    named = total.wrong_named / max(1, total.wrong)
+    f1 = 2 * total.skipped_found / max(1, total.skipped + total.skipped_said)
+    return [
+        _share("right note, restarts and stops included", total.notes, right, 0.98),
+        _share("  the same, equal pitches counted", total.notes, same, 0.98),
+        _share("  worst performance", len(total.by_take), worst, 0.93),
+        _share("restarts found", total.restarts, found, 0.97),
+        _share("  those that sound can tell", total.restarts_telling, telling, 0.97),
+        Row("false jumps in 1,000 notes", total.notes, f"{false:.2f}", "1", false <= 1),
+        _share("wrong note not taken for a right one", total.wrong, refused, 0.98),
+        _share("  and named", total.wrong, named, 0.75),
+        _share("right notes not called wrong", total.notes, 1 - total.called_wrong / total.notes,
+               0.99),
+        Row("skipped notes, F1", total.skipped, f"{f1:.2f}", "0.75", f1 >= 0.75),
+        _share("right notes that could be measured", len(total.measured) + total.not_measured,
+               len(total.measured) / (len(total.measured) + total.not_measured), 0.95),
+    ]  # fmt: skip
+
+
+def _verdict_rows(total) -> list[Row]:
+    rows = []
+    for least, goal in ((15.0, 0.98), (10.0, 0.96)):
+        off = [n for n in total.measured if abs(n.true_cents) >= least]
+        found = np.mean([n.verdict == ("sharp" if n.true_cents > 0 else "flat") for n in off])
+        rows.append(_share(f"off by {least:g} cents and found, right way", len(off), found, goal))
+    inner = [n for n in total.measured if abs(n.true_cents) <= 5.0]
+    flagged = float(np.mean([n.verdict in {"sharp", "flat"} for n in inner]))
+    rows.append(
+        Row("false flags on notes within 5 cents", len(inner), f"{100 * flagged:.1f} %", "2 %",
+            flagged <= 0.02)
+    )  # fmt: skip
+    return rows
+
+
+def _share(what: str, count: int, share: float, goal: float) -> Row:
+    return Row(what, count, f"{100 * share:.1f} %", f"{100 * goal:g} %", bool(share >= goal))
+
+
+def memory_row() -> Row:
+    """Ten minutes against 300 notes: what alignment takes besides the sound."""
+    analysis, _ = made.etude(3, 300)
+    quarters, hz = events_of(analysis)
+    played = made.perform(quarters, hz, 3, made.Habits(restarts=2.0))
+    once = made.sound(played, 3)
+    sound = np.resize(once, 600 * made.RATE)
+    events = _events(analysis)
+    tracemalloc.start()
+    begin = time.process_time()
+    align(sound, made.RATE, events)
+    spent_s = time.process_time() - begin
+    peak = tracemalloc.get_traced_memory()[1] / 1e6
+    tracemalloc.stop()
+    return Row(f"MB, 10 minutes against {len(events)} notes ({spent_s:.0f} s, traced)", 1,
+               f"{peak:.0f} MB", "500 MB", peak <= 500)  # fmt: skip
+
+
+def _events(analysis):
+    from skeleton.listening.events import score_events
+    from skeleton.listening.note_targets import note_targets
+
+    targets = note_targets(analysis, analysis.parts[0])
+    return score_events(analysis.score.parts[0], {key: one.hz for key, one in targets.items()})
+
+
+@pytest.mark.long
+def test_the_final_half_reaches_its_goals(capsys) -> None:
+    rows = table(HALVES["final"])
+    with capsys.disabled():
+        print()  # noqa: T201 - the table is the result
+        for row in rows:
+            print(row)  # noqa: T201 - beside it
+    missed = {row.what.strip() for row in rows if not row.reached}
+    # Known to be out of reach where the score repeats itself; see above.
+    assert missed <= {"right note, restarts and stops included", "restarts found"}
+
+
+def test_the_table_has_every_row_and_counts_what_it_says() -> None:
+    total = run([3])
+    assert total.notes > 100
+    assert len(total.measured) > 0.9 * total.notes
+    broken = replace_errors(total, 10.0)
+    rows = {row.what: row for row in _pitch_rows(broken)}
+    assert not rows["steady notes of 120 ms and longer"].reached
+    assert all(row.reached for row in _pitch_rows(total)[:1])
+
+
+def replace_errors(total, shift_cents: float):
+    """The same scores with every measured value moved: a table that must fail."""
+    moved = scoring.Score()
+    moved.measured = [replace(n, cents=n.cents + shift_cents) for n in total.measured]
+    return moved
+
+
+if __name__ == "__main__":
+    half = sys.argv[1] if len(sys.argv) > 1 else "development"
+    for line in table(HALVES[half]):
+        print(line)  # noqa: T201 - the table is the result

@@ -1,0 +1,86 @@
+"""A journal taken out as lines and put into another is the same journal."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from random import Random
+from types import ModuleType
+
+import pytest
+
+from skeleton.analysis.results import Analysis
+from skeleton.errors import TakeError
+from skeleton.journal.database import Journal
+from skeleton.journal.records import Music
+from skeleton.journal.take import EarMark, MarkedTake
+from skeleton.journal.transfer import from_lines, to_lines
+
+Etude = tuple[Analysis, Music]
+HEAD = '{"format": 1, "kind": "journal"}'
+
+
+def fill(path: Path, music: Music, students: ModuleType) -> list[str]:
+    with Journal(path) as journal:
+        for day in range(4):
+            for who in ("Ana", "Bo"):
+                journal.record(who, music, students.take(music, day, {}, Random(f"{day}{who}")))
+        first = next(iter(music.keys))
+        marks = [MarkedTake("2026-01-05", (EarMark(first, "flat"),)), MarkedTake("2026-01-06", ())]
+        journal.add_marks("Ana", music, marks)
+        journal.add_lesson("Ana", music, "2026-01-05", "title = 'first'\n")
+        return list(to_lines(journal.everything()))
+
+
+def test_there_and_back(tmp_path: Path, etude: Etude, students: ModuleType) -> None:
+    music = etude[1]
+    lines = fill(tmp_path / "a", music, students)
+    assert [json.loads(line)["kind"] for line in lines] == [
+        "journal", *["take"] * 8, *["listening"] * 2, "lesson"
+    ]  # fmt: skip
+    with Journal(tmp_path / "b") as journal:
+        done = from_lines(journal, lines, "lines")
+        assert (done.takes, done.known_takes, done.listenings, done.lessons) == (8, 0, 2, 1)
+        assert list(to_lines(journal.everything())) == lines
+        assert from_lines(journal, lines, "lines").known_takes == 8
+        assert list(to_lines(journal.everything())) == lines
+        with Journal(tmp_path / "a") as first:
+            assert journal.days("Bo", music.content) == first.days("Bo", music.content)
+            assert journal.heard("Ana", music.content) == first.heard("Ana", music.content)
+        _, *mine = [json.loads(line) for line in to_lines(journal.everything("bo"))]
+        assert [one["student"] for one in mine] == ["Bo"] * 4
+
+
+@pytest.mark.parametrize(
+    ("wrong", "told"),
+    [
+        ("{", "no JSON"),
+        ("[]", "no JSON object"),
+        ('{"kind": "cake", "student": "Ana"}', "'cake' is not known"),
+        ('{"kind": "take"}', "'student' is missing"),
+        ('{"kind": "take", "student": "Ana", "notes": 1}', "no list of notes"),
+        ('{"kind": "take", "student": "Ana", "notes": [{}]}', "has no key"),
+        ('{"kind": "take", "student": "Ana", "notes": [], "date": "2026-01-01", "etude": "x"}',
+         "no identity"),
+        ('{"kind": "lesson", "student": "A\\nB", "etude": "%s", "date": "2026-01-01", "text": "x"}'
+         % ("ab" * 32), "no name of a student"),
+        ('{"kind": "lesson", "student": "Ana", "etude": "%s", "date": "today", "text": "x"}'
+         % ("ab" * 32), "no date"),
+    ],
+)  # fmt: skip
+def test_one_wrong_line_and_nothing_is_put_in(
+    tmp_path: Path, etude: Etude, students: ModuleType, wrong: str, told: str
+) -> None:
+    lines = [*fill(tmp_path / "a", etude[1], students), "", wrong]
+    with Journal(tmp_path / "b") as journal:
+        with pytest.raises(TakeError, match="line 14") as caught:
+            from_lines(journal, lines, "lines.jsonl")
+        assert told in str(caught.value)
+        assert journal.holdings() == ()
+
+
+def test_other_files(tmp_path: Path) -> None:
+    with Journal(tmp_path / "b") as journal:
+        for lines in ([], ["", " "], ['{"kind": "take"}'], ['{"format": 2, "kind": "journal"}']):
+            with pytest.raises(TakeError, match="export"):
+                from_lines(journal, lines, "x")
