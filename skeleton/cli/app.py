@@ -25,6 +25,7 @@ from skeleton.cli.outline import outline
 from skeleton.cli.playalong import playalong
 from skeleton.cli.progress import progress
 from skeleton.cli.reduce import reduce
+from skeleton.cli.studio import studio
 from skeleton.cli.targets import targets
 from skeleton.cli.tuning import tuning
 
@@ -42,6 +43,7 @@ COMMANDS: Final[tuple[Callable[..., None], ...]] = (
     keep,
     progress,
     assign,
+    studio,
     journal,
 )
 """The commands, in the order in which ``--help`` lists them."""

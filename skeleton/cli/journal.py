@@ -39,7 +39,7 @@ def journal(
         typer.Argument(
             case_sensitive=False,
             help="list: who played what, how often. export: all as JSON lines, or measurements as "
-            "CSV (-o FILE.csv). import FILE: lines that were exported. backup FILE: a copy. "
+            "CSV (-o FILE.csv). import FILE: what was exported. backup FILE: a copy. "
             "forget: take a student out, with everything.",
             show_default=False,
         ),
@@ -100,11 +100,13 @@ def _export(book: Journal, student: str | None, output: Path | None) -> None:
 
 
 def _import(book: Journal, file: Path) -> None:
+    from skeleton.journal.table_import import from_table  # noqa: PLC0415 - when needed
     from skeleton.journal.transfer import from_lines  # noqa: PLC0415 - when needed
 
+    put_in = from_table if file.suffix.lower() == ".csv" else from_lines
     try:
-        with file.open(encoding="utf-8-sig") as lines:
-            done = from_lines(book, lines, str(file))
+        with file.open(encoding="utf-8-sig", newline="") as lines:
+            done = put_in(book, lines, str(file))
     except OSError as error:
         raise TakeError(f"{file}: cannot be read: {error.strerror or error}") from error
     except UnicodeDecodeError as error:

@@ -11,7 +11,7 @@ import typer
 from skeleton.cli.delivery import deliver, show, shows_signs
 from skeleton.cli.journal_options import JournalFile, StudentName, music_of, opened
 from skeleton.cli.options import Request, takes_etude
-from skeleton.errors import JournalError
+from skeleton.errors import JournalError, OptionError
 
 if TYPE_CHECKING:
     from skeleton.analysis.results import Analysis
@@ -26,9 +26,12 @@ class Form(StrEnum):
     TEXT = "text"
     CSV = "csv"
     JSON = "json"
+    HEAT = "heat"
+    TRENDS = "trends"
 
 
-_SUFFIXES = {".csv": Form.CSV, ".json": Form.JSON}
+_SUFFIXES = {".csv": Form.CSV, ".json": Form.JSON, ".svg": Form.HEAT}
+_PICTURES = (Form.HEAT, Form.TRENDS)
 
 
 @takes_etude
@@ -42,7 +45,8 @@ def progress(
             "--format",
             "-f",
             case_sensitive=False,
-            help="Default: what the ending of --output says, else text.",
+            help="Default: what the ending of --output says, else text. heat: the etude with its "
+            "habitual errors, as SVG; trends: each match group day by day, as SVG.",
         ),
     ] = None,
     csv: Annotated[bool, typer.Option("--csv", help="The same as --format csv.")] = False,
@@ -64,6 +68,12 @@ def progress(
     music = music_of(analysis)
     with opened(journal) as book:
         records = records_of(book, analysis, music, student)
+    if chosen in _PICTURES:
+        if len(records) > 1:
+            names = ", ".join(one.student for one in records)
+            raise OptionError(f"a picture shows one student; give --student: {names}")
+        _draw(request, chosen, analysis, records[0])
+        return
     if chosen is Form.TEXT:
         from skeleton.export.progress_text import progress_document  # noqa: PLC0415 - when needed
 
@@ -77,6 +87,20 @@ def progress(
         if chosen is Form.CSV
         else data.progress_json(analysis, music.content, records),
     )
+
+
+def _draw(request: Request, form: Form, analysis: Analysis, record: Progress) -> None:
+    if form is Form.TRENDS:
+        from skeleton.export.trend_picture import trend_picture  # noqa: PLC0415 - when needed
+
+        deliver(request, trend_picture(analysis, record))
+        return
+    from skeleton.cli.reading import tell  # noqa: PLC0415 - when needed
+    from skeleton.export.progress_picture import heat_picture  # noqa: PLC0415 - when needed
+
+    picture, notices = heat_picture(analysis, record)
+    tell(request, analysis.score, notices)
+    deliver(request, picture)
 
 
 def records_of(

@@ -2,7 +2,7 @@
 
 CSV follows RFC 4180 (comma, double quotes, CRLF) in UTF-8. Text that a spreadsheet would take for
 a formula gets an apostrophe before it; numbers stay numbers. ``onset`` counts quarters from the
-start of the part.
+start of the part; ``same`` tells notes of one pitch apart that are struck at one time, from 1.
 """
 
 from __future__ import annotations
@@ -26,6 +26,7 @@ COLUMNS: Final = (
     "part",
     "onset",
     "pitch",
+    "same",
     "deviation_cents",
     "uncertainty_cents",
     "verdict",
@@ -65,10 +66,10 @@ def csv_lines(everything: Iterable[Kept]) -> Iterator[str]:
         head = (one.student, one.title or "", one.content, one.take.date, one.take.path or "")
         told = [guarded(cell) for cell in head]
         for note in one.take.notes:
-            part, onset, pitch = note.note.split(":")[:3]
+            part, onset, pitch, *same = note.note.split(":")
             numbers = (note.deviation_cents, note.uncertainty_cents)
             rest = (note.lean_cents, note.confidence)
-            place = [guarded(cell) for cell in (part, onset, pitch)]
+            place = [*(guarded(cell) for cell in (part, onset, pitch)), *(same or ["1"])]
             yield _line((*told, *place, *numbers, note.verdict, *rest))
 
 

@@ -23,7 +23,8 @@ def open_connection(path: Path) -> sqlite3.Connection:
         JournalError: it cannot be opened, is no journal, or is damaged.
     """
     with told(path):
-        path.parent.mkdir(parents=True, exist_ok=True)
+        # A folder made for it is nobody else's to read: it is about people.
+        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         connection = sqlite3.connect(path, timeout=WAIT_S, isolation_level=None)
         try:
             # A file of another program is refused here, before anything of it is changed.

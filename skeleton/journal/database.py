@@ -30,24 +30,35 @@ from skeleton.journal.records import Days, Heard, Holding, Kept, Music
 from skeleton.journal.take import MarkedTake, MeasuredTake, day_of
 
 _LONGEST_NAME: Final = 200
-_IN_TUNE, _FLAT, _SHARP = (VERDICTS.index(one) for one in ("in tune", "flat", "sharp"))
 
-_KEYS: Final = "SELECT id, key FROM note WHERE etude = ?2 AND ?1 IS NOT NULL"
+_KEYS: Final = (
+    "SELECT n.id, n.key FROM student AS s CROSS JOIN note AS n WHERE s.id = ? AND n.etude = ?"
+)
 
-_DAYS: Final = f"""
-SELECT note, day, avg(deviation_cents), count(*), sum(verdict = {_IN_TUNE}),
-       sum(verdict = {_FLAT}), sum(verdict = {_SHARP}), avg(lean_cents)
-FROM measurement WHERE student = ? AND etude = ? GROUP BY note, day ORDER BY note, day
-"""  # noqa: S608 - three whole numbers of this module's own
+_DAYS: Final = """
+SELECT note, day, deviation_sum_cents / times, times, in_tune, flat, sharp,
+       lean_sum_cents / nullif(lean_times, 0)
+FROM note_day WHERE student = ? AND etude = ? ORDER BY note, day
+"""
 
-# A listening belongs to the take of the same moment, or to the only take of its day.
+_ADD_TO_DAY: Final = """
+INSERT INTO note_day VALUES (?, ?, ?, ?, 1, ?, ?, ?, ?, ?, ?)
+ON CONFLICT DO UPDATE SET times = times + 1,
+    deviation_sum_cents = deviation_sum_cents + excluded.deviation_sum_cents,
+    in_tune = in_tune + excluded.in_tune, flat = flat + excluded.flat,
+    sharp = sharp + excluded.sharp, lean_times = lean_times + excluded.lean_times,
+    lean_sum_cents = lean_sum_cents + excluded.lean_sum_cents
+"""
+
+# A listening belongs to the take of the same moment, or to the only take of its day. CROSS JOIN
+# keeps SQLite to this order, in which each measurement is found by its whole key.
 _HEARD: Final = """
 SELECT n.key, l.day, avg(m.deviation_cents), avg(m.uncertainty_cents), max(e.says)
 FROM listening AS l
-JOIN take AS t ON t.student = l.student AND t.etude = l.etude AND t.day = l.day
-JOIN measurement AS m ON m.student = l.student AND m.etude = l.etude
+CROSS JOIN take AS t ON t.student = l.student AND t.etude = l.etude AND t.day = l.day
+CROSS JOIN note AS n ON n.etude = l.etude
+CROSS JOIN measurement AS m ON m.student = l.student AND m.etude = l.etude AND m.note = n.id
     AND m.day = t.day AND m.take = t.id
-JOIN note AS n ON n.id = m.note
 LEFT JOIN ear_mark AS e ON e.student = l.student AND e.etude = l.etude
     AND e.date = l.date AND e.note = m.note
 WHERE l.student = ? AND l.etude = ? AND (t.date = l.date OR 1 = (
@@ -116,13 +127,14 @@ class Journal:
             times: dict[str, int] = {}
             for key, one in rows:
                 times[key] = times.get(key, 0) + 1
+                where = (student_id, etude_id, notes[key], day)
+                said = tuple(one.verdict == each for each in ("in tune", "flat", "sharp"))
+                leans = (one.lean_cents is not None, one.lean_cents or 0.0)
+                self.connection.execute(_ADD_TO_DAY, (*where, one.deviation_cents, *said, *leans))
                 self.connection.execute(
                     "INSERT INTO measurement VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
                     (
-                        student_id,
-                        etude_id,
-                        notes[key],
-                        day,
+                        *where,
                         added.lastrowid,
                         times[key],
                         one.deviation_cents,
@@ -252,7 +264,7 @@ class Journal:
                 takes: int = self.connection.execute(
                     "SELECT count(*) FROM take WHERE student = ?", (found,)
                 ).fetchone()[0]
-                for table in ("measurement", "ear_mark", "listening", "lesson", "take"):
+                for table in ("note_day", "measurement", "ear_mark", "listening", "lesson", "take"):
                     self.connection.execute(f"DELETE FROM {table} WHERE student = ?", (found,))  # noqa: S608 - fixed names
                 self.connection.execute("DELETE FROM student WHERE id = ?", (found,))
             self.connection.execute("VACUUM")

@@ -26,9 +26,10 @@ SELECT x.id, x.student, x.etude, s.name, e.content, e.title, x.date, x.path, x.d
 FROM take AS x {_WHOSE} ORDER BY x.date, x.id
 """  # noqa: S608 - of this module's own texts
 
+# CROSS JOIN: notes first, so that each measurement is found by its whole key.
 _NOTES: Final = """
 SELECT n.key, m.deviation_cents, m.uncertainty_cents, m.verdict, m.lean_cents, m.confidence
-FROM note AS n JOIN measurement AS m ON m.student = ? AND m.etude = ? AND m.note = n.id
+FROM note AS n CROSS JOIN measurement AS m ON m.student = ? AND m.etude = ? AND m.note = n.id
     AND m.day = ? AND m.take = ?
 WHERE n.etude = ? ORDER BY n.id, m.nth
 """

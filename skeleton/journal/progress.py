@@ -48,13 +48,15 @@ class NoteFinding:
 class GroupFinding:
     """What is found of a match group as a whole, and of its octaves.
 
-    ``by_octave`` has the median deviation in cents of each octave. ``spread`` is the distance
-    between the octaves of one day, in cents: of the first third of the days ``early_spread_cents``,
-    of the last ``late_spread_cents``; None where no day has two octaves.
+    ``line`` has the mean of its notes day by day, ``by_octave`` the median deviation in cents of
+    each octave. ``spread`` is the distance between the octaves of one day, in cents: of the first
+    third of the days ``early_spread_cents``, of the last ``late_spread_cents``; None where no day
+    has all octaves. ``p_spread`` is the chance of so clear a change without one, adjusted.
     """
 
     group: MatchGroup
     finding: Finding
+    line: Days
     by_octave: tuple[tuple[int, float], ...]
     spread_days: int
     early_spread_cents: float | None
@@ -118,7 +120,7 @@ def progress(
     by_key = {one.note: one for one in days}
     order = sorted({day for one in days for day in one.days})
     known = set(keys.values())
-    whole = findings([_joined("all", "all", by_key.values())])
+    whole = findings([joined("all", "all", by_key.values())])
     groups = [(part, group) for part in analysis.parts for group in part.matches]
     return Progress(
         student=student,
@@ -135,7 +137,7 @@ def progress(
     )
 
 
-def _joined(
+def joined(
     kind: Literal["all", "group", "fixed"], subject: str, notes: Iterable[Days | None]
 ) -> Series:
     """Return several notes as one: of each day the mean of the notes played on it."""
@@ -199,7 +201,7 @@ def _fixed(
             held = pitches.setdefault(str(place.pitch), (place.pitch.diatonic, []))
             held[1].append(by_key.get(keys[place.id]))
     low_to_high = sorted(pitches.items(), key=lambda item: item[1][0])
-    return findings([_joined("fixed", name, notes) for name, (_, notes) in low_to_high])
+    return findings([joined("fixed", name, notes) for name, (_, notes) in low_to_high])
 
 
 def _groups(
@@ -212,12 +214,12 @@ def _groups(
         f"{part.part} {group.label}" if several else group.label: (part, group)
         for part, group in groups
     }
-    found = findings(
-        [
-            _joined("group", name, [by_key.get(keys[note]) for note in group.notes if note in keys])
-            for name, (_, group) in named.items()
-        ]
-    )
+    family = [
+        joined("group", name, [by_key.get(keys[note]) for note in group.notes if note in keys])
+        for name, (_, group) in named.items()
+    ]
+    lines = {one.subject: one.days for one in family}
+    found = findings(family)
     spreads = {one.subject: _spread(*named[one.subject], keys, by_key) for one in found}
     across = [name for name, spread in spreads.items() if spread.spreads]
     trends = {name: trend_test(spreads[name].spreads) for name in across}
@@ -226,9 +228,9 @@ def _groups(
         _group(
             named[one.subject][1],
             one,
+            lines[one.subject],
             spreads[one.subject],
-            trends.get(one.subject, (0.0, 1.0))[0],
-            adjusted.get(one.subject, 1.0),
+            (trends.get(one.subject, (0.0, 1.0))[0], adjusted.get(one.subject, 1.0)),
         )
         for one in found
     )
@@ -270,9 +272,10 @@ def _spread(
 
 
 def _group(
-    group: MatchGroup, finding: Finding, spread: _Spread, tau: float, p_spread: float
+    group: MatchGroup, finding: Finding, line: Days, spread: _Spread, trend: tuple[float, float]
 ) -> GroupFinding:
     values = spread.spreads
+    tau, p_spread = trend
     third = thirds(len(values))
     octaves: Octaves | None = None
     if len(spread.by_octave) > 1:
@@ -285,6 +288,7 @@ def _group(
     return GroupFinding(
         group,
         finding,
+        line,
         spread.by_octave,
         len(values),
         median(values[:third]) if values else None,

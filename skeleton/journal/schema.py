@@ -88,8 +88,31 @@ CREATE TABLE lesson (
 );
 """
 
-MIGRATIONS: Final[tuple[str, ...]] = (_FIRST, _MARKS, _LESSONS)
-"""What leads to version 1, 2, 3: takes; what was heard; lessons."""
+_DAYS: Final = """
+CREATE TABLE note_day (
+    student INTEGER NOT NULL REFERENCES student (id),
+    etude INTEGER NOT NULL REFERENCES etude (id),
+    note INTEGER NOT NULL REFERENCES note (id),
+    day INTEGER NOT NULL,
+    times INTEGER NOT NULL,
+    deviation_sum_cents REAL NOT NULL,
+    in_tune INTEGER NOT NULL,
+    flat INTEGER NOT NULL,
+    sharp INTEGER NOT NULL,
+    lean_times INTEGER NOT NULL,
+    lean_sum_cents REAL NOT NULL,
+    PRIMARY KEY (student, etude, note, day)
+) WITHOUT ROWID;
+INSERT INTO note_day
+SELECT student, etude, note, day, count(*), sum(deviation_cents), sum(verdict = 0),
+       sum(verdict = 2), sum(verdict = 1), count(lean_cents), total(lean_cents)
+FROM measurement GROUP BY student, etude, note, day;
+"""
+# What is asked of a record is asked by days. Summed up as takes come in, the answer costs what the
+# days cost, however many takes a day has. Verdicts: 0 in tune, 1 sharp, 2 flat.
+
+MIGRATIONS: Final[tuple[str, ...]] = (_FIRST, _MARKS, _LESSONS, _DAYS)
+"""What leads to version 1, 2, 3, 4: takes; what was heard; lessons; sums by day."""
 
 VERSION: Final = len(MIGRATIONS)
 """The version this program writes."""

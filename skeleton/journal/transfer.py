@@ -121,6 +121,17 @@ def from_lines(journal: Journal, lines: Iterable[str], source: str) -> PutIn:
     return PutIn(takes, known, listenings, lessons)
 
 
+def checked_content(text: str, where: str) -> str:
+    """Return the identity of an etude: 64 hexadecimal digits.
+
+    Raises:
+        TakeError: it is none.
+    """
+    if len(text) != 64 or set(text) - set("0123456789abcdef"):
+        raise TakeError(f"{where}: {text[:40]!r} is no identity of an etude")
+    return text
+
+
 def _take(journal: Journal, student: str, entry: Mapping[str, Any], where: str) -> bool:
     notes = _entries(entry, "notes", where)
     path = entry.get("path")
@@ -152,9 +163,7 @@ def _or_none(value: object, where: str) -> float | None:
 
 
 def _music(entry: Mapping[str, Any], notes: Iterable[Mapping[str, Any]], where: str) -> Music:
-    content, title = _text(entry, "etude", where), entry.get("title")
-    if len(content) != 64 or set(content) - set("0123456789abcdef"):
-        raise TakeError(f"{where}: {content[:40]!r} is no identity of an etude")
+    content, title = checked_content(_text(entry, "etude", where), where), entry.get("title")
     return Music(
         content,
         title if isinstance(title, str) else None,

@@ -128,8 +128,12 @@ def findings(
                 found.append(
                     _finding(kind, tuple(one.note for one in off), len(notes), away, count=len(off))
                 )
+    # A return that is out of its band as well is one fault, and told as that.
+    named = {note for one in found if one.kind == "lean" for note in one.notes}
     for group in returns:
         for back in group.apart:
+            if back.note in named:
+                continue
             away = back.from_others_cents or 0.0
             found.append(
                 _finding("return", (back.note,), len(group.returns), away, count=1, group=group)

@@ -13,6 +13,7 @@ import pytest
 
 from skeleton.journal.content import content_id, note_keys
 from skeleton.journal.database import Journal
+from skeleton.journal.schema import MIGRATIONS
 from skeleton.score.reading import read
 
 SCORE = Path(__file__).parents[2] / "scores" / "first-skeleton.musicxml"
@@ -61,6 +62,9 @@ def fill(path: Path, students: int, etudes: int, takes: int) -> int:
                     run.executemany(
                         "INSERT INTO measurement VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)", rows
                     )
+        run.execute("DROP TABLE note_day")
+        for statement in MIGRATIONS[3].split(";")[:2]:
+            run.execute(statement)
     return take
 
 

@@ -178,7 +178,7 @@ def test_out_and_in(etude: Path, kept: Path, tmp_path: Path) -> None:
     out, copy, table = tmp_path / "all.jsonl", tmp_path / "copy.sqlite", tmp_path / "all.csv"
     done("journal", "export", "-o", out, "--journal", kept)
     assert out.read_text("utf-8") == done("journal", "export", "--journal", kept)
-    other = tmp_path / "other.sqlite"
+    other, third = tmp_path / "other.sqlite", tmp_path / "third.sqlite"
     result = run("journal", "import", out, "--journal", other)
     assert "14 takes put in" in result.stderr
     assert done("progress", etude, "--journal", other) == done("progress", etude, "--journal", kept)
@@ -186,6 +186,8 @@ def test_out_and_in(etude: Path, kept: Path, tmp_path: Path) -> None:
     assert done("progress", etude, "--journal", copy) == done("progress", etude, "--journal", kept)
     done("journal", "export", "-o", table, "--journal", kept)
     assert table.read_bytes().count(b"\r\n") == 1 + 14 * 6
+    assert "14 takes put in" in run("journal", "import", table, "--journal", third).stderr
+    assert done("progress", etude, "--journal", third) == done("progress", etude, "--journal", kept)
     rows = list(csv.DictReader(io.StringIO(table.read_text("utf-8"))))
     assert rows[0]["pitch"] == "F#4"
     assert -30 < float(rows[0]["deviation_cents"]) < 0
@@ -272,10 +274,37 @@ def test_next_week(etude: Path, kept: Path, tmp_path: Path) -> None:
     assert run("assign", etude, "--journal", kept).exit_code == 2
 
 
-def test_a_draft_never_takes_the_place_of_the_lesson(etude: Path, kept: Path) -> None:
+def test_a_draft_never_takes_the_place_of_the_lesson(etude: Path) -> None:
     lesson = etude.with_suffix(".toml")
     lesson.write_text("rule = 'second'\n", "utf-8")
     result = run("assign", etude, "-o", lesson)
     assert result.exit_code == 1
     assert "will not be overwritten" in result.stderr
     assert lesson.read_text("utf-8") == "rule = 'second'\n"
+
+
+def test_pictures(etude: Path, kept: Path, tmp_path: Path) -> None:
+    heat, trends = tmp_path / "heat.svg", tmp_path / "trends.svg"
+    done("progress", etude, "-o", heat, "--journal", kept)
+    assert 'class="low"' in heat.read_text("utf-8")
+    done("progress", etude, "-f", "trends", "-o", trends, "--journal", kept)
+    assert "2026-01-05" in trends.read_text("utf-8")
+    done("keep", etude, report(etude, 0), "-s", "Bo", "--journal", kept)
+    several = run("progress", etude, "-o", heat, "--journal", kept)
+    assert several.exit_code == 1
+    assert "--student: Ana, Bo" in several.stderr
+
+
+def test_studio(kept: Path, tmp_path: Path) -> None:
+    page = tmp_path / "studio.html"
+    done("studio", "-o", page, "--journal", kept)
+    assert page.read_text("utf-8") == done("studio", "--journal", kept)
+    assert "F#: flat again and again, 15 cents low" in page.read_text("utf-8")
+    wrong = run("studio", "-o", tmp_path / "studio.pdf", "--journal", kept)
+    assert wrong.exit_code == 1
+    assert ".html" in wrong.stderr
+    own = kept.with_suffix(".html")
+    kept.rename(own)
+    refused = run("studio", "-o", own, "--journal", own)
+    assert refused.exit_code == 1
+    assert "will not be overwritten" in refused.stderr

@@ -66,6 +66,23 @@ def test_verdicts_are_counted_as_they_were_given(path: Path, etude: Etude) -> No
     assert (day.times, day.in_tune, day.flat, day.sharp) == ((5,), (1,), (2,), (1,))
 
 
+def test_a_day_is_the_mean_of_its_takes(path: Path, etude: Etude) -> None:
+    music = etude[1]
+    note = next(iter(music.keys))
+    with Journal(path) as journal:
+        for hour, cents, lean in ((8, -4.0, 94.0), (9, -8.0, None), (10, 6.0, 84.5)):
+            one = MeasuredNote(note, cents, 2.0, "in tune", lean)
+            journal.record("Ana", music, MeasuredTake(f"2026-03-14T{hour:02}:00:00", (one,)))
+        (day,) = journal.days("Ana", music.content)
+        assert day.deviations_cents == (-2.0,)
+        assert day.leans_cents == (89.25,)
+        # The sums are those that migrating an old journal makes of its measurements.
+        kept = journal.connection.execute("SELECT * FROM note_day").fetchall()
+        journal.connection.execute("DROP TABLE note_day")
+        journal.connection.executescript(MIGRATIONS[3])
+        assert journal.connection.execute("SELECT * FROM note_day").fetchall() == kept
+
+
 def test_a_score_exported_again_continues_the_record(
     path: Path, etude: Etude, students: ModuleType
 ) -> None:
@@ -167,6 +184,10 @@ def earlier(path: Path, version: int) -> None:
             "INSERT INTO listening VALUES (1, 1, '2020-01-02', 737426);"
             "INSERT INTO ear_mark VALUES (1, 1, '2020-01-02', 737426, 1, 'flat');"
         )
+    if version >= 4:
+        connection.execute(
+            "INSERT INTO note_day VALUES (1, 1, 1, 737426, 1, -7.5, 0, 1, 0, 1, 97.7)"
+        )
     connection.commit()
     connection.close()
 
@@ -175,6 +196,7 @@ IN_USE = (
     "44fac48ca022f61d",
     "d440a7e62e88bf76",
     "c3d7ed7d8326ef7a",
+    "e1295e0ff11bc7e0",
 )
 """What each step was when it came into use, by its SHA-256. A step is never changed again."""
 

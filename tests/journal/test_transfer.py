@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import io
 import json
+from dataclasses import replace
 from pathlib import Path
 from random import Random
 from types import ModuleType
@@ -10,10 +12,12 @@ from types import ModuleType
 import pytest
 
 from skeleton.analysis.results import Analysis
-from skeleton.errors import TakeError
+from skeleton.errors import SkeletonError, TakeError
+from skeleton.export.journal_data import COLUMNS, csv_lines
 from skeleton.journal.database import Journal
 from skeleton.journal.records import Music
-from skeleton.journal.take import EarMark, MarkedTake
+from skeleton.journal.table_import import from_table
+from skeleton.journal.take import EarMark, MarkedTake, MeasuredNote
 from skeleton.journal.transfer import from_lines, to_lines
 
 Etude = tuple[Analysis, Music]
@@ -84,3 +88,48 @@ def test_other_files(tmp_path: Path) -> None:
         for lines in ([], ["", " "], ['{"kind": "take"}'], ['{"format": 2, "kind": "journal"}']):
             with pytest.raises(TakeError, match="export"):
                 from_lines(journal, lines, "x")
+
+
+def test_a_table_there_and_back(tmp_path: Path, etude: Etude, students: ModuleType) -> None:
+    music = etude[1]
+    twice = Music(music.content, "=1+1", {**music.keys, "again": "1:0:F#4:2"})
+    note = MeasuredNote("again", -3.0, 1.0, "cannot tell")
+    with Journal(tmp_path / "a") as journal:
+        for day in range(4):
+            for who in ("Ana", "-Bo"):
+                made = students.take(music, day, {}, Random(f"{day}{who}"))
+                journal.record(who, twice, replace(made, notes=(*made.notes, note)))
+        table = list(csv_lines(journal.everything()))
+        everything = list(journal.everything())
+    assert any("'=1+1" in line for line in table)
+    with Journal(tmp_path / "b") as journal:
+        assert from_table(journal, table, "t.csv").takes == 8
+        assert list(journal.everything()) == everything
+        assert from_table(journal, table, "t.csv").known_takes == 8
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "told"),
+    [
+        ("deviation_cents", "deviation", "no column 'deviation_cents'"),
+        (",-5.5,", ",low,", "line 3: deviation_cents 'low' is no number"),
+        (",-5.5,", ",nan,", "line 3: nan cannot be"),
+        ("in tune", "fine", "'fine' is no verdict"),
+        ("F#4", "", "fill in part, onset and pitch"),
+        ("2026-01-02", "2.1.2026", "no date"),
+        ("ab" * 32, "ab", "no identity"),
+        ("Ana", "", "no name of a student"),
+        ("x.wav", '"x.wav', "no CSV"),
+    ],
+)
+def test_a_table_that_cannot_be(tmp_path: Path, old: str, new: str, told: str) -> None:
+    head = ("Ana", "", "ab" * 32, "2026-01-02", "x.wav", "1", "0", "F#4", "1")
+    rows = [COLUMNS, (*head, "1.5", "1", "in tune"), (*head, "-5.5", "1", "flat")]
+    text = "\r\n".join(",".join(row) for row in rows)
+    assert old in text
+    with Journal(tmp_path / "b") as journal:
+        with pytest.raises(SkeletonError) as caught:
+            from_table(journal, io.StringIO(text.replace(old, new), newline=""), "t.csv")
+        assert told in str(caught.value).replace("'nan'", "nan")
+        assert journal.holdings() == ()
+        assert from_table(journal, io.StringIO(text, newline=""), "t.csv").takes == 1

@@ -284,6 +284,27 @@ def sound(played: list[Sung], seed: int, chain: str = "clean") -> np.ndarray:
     raise ValueError(chain)
 
 
+def talk(seconds: float, seed: int) -> np.ndarray:
+    """Return something like a voice: gliding syllables of 110 to 230 Hz under a formant."""
+    rng = np.random.default_rng(seed)
+    out = rng.normal(0, 3e-4, round(seconds * RATE))
+    at = 0.2
+    while at < seconds - 0.5:
+        length = float(rng.uniform(0.1, 0.35))
+        time = np.arange(round(length * RATE)) / RATE
+        glide = rng.normal(0, 0.25) * time / length + 0.03 * np.sin(6 * np.pi * time)
+        phase = 2 * np.pi * np.cumsum(rng.uniform(110, 230) * 2**glide) / RATE
+        formant = rng.uniform(300, 900)
+        voice = sum(
+            np.sin(k * phase) * np.exp(-(((150 * k - formant) / 400) ** 2)) / k**0.3
+            for k in range(1, 20)
+        )
+        first = round(at * RATE)
+        out[first : first + len(time)] += 0.03 * voice * np.sin(np.pi * time / length) ** 0.5
+        at += length + (float(rng.uniform(0.02, 0.12)) if rng.random() < 0.8 else 0.5)
+    return out.astype(np.float32)
+
+
 def _in_key(place: int, fifths: int) -> Pitch:
     octave, letter = divmod(place, 7)
     step = STEPS[letter]

@@ -31,8 +31,6 @@ class Score:
     by_take: list = field(default_factory=list)
     restarts: int = 0
     restarts_found: int = 0
-    restarts_telling: int = 0
-    restarts_telling_found: int = 0
     false_jumps: int = 0
     wrong: int = 0
     wrong_accepted: int = 0
@@ -134,28 +132,12 @@ def _verdict(note, target) -> str:
 def _jumps(report, played, into: Score) -> None:
     said = [one.time_s for one in report.alignment.restarts]
     true = [number for number, one in enumerate(played) if one.restart]
-    events = report.events
     for number in true:
         found = any(abs(played[number].start_s - at) < RESTART_WITHIN_S for at in said)
         into.restarts += 1
         into.restarts_found += found
-        if _tells(played, number, events):
-            into.restarts_telling += 1
-            into.restarts_telling_found += found
     times = [played[number].start_s for number in true]
     into.false_jumps += sum(all(abs(at - one) >= RESTART_WITHIN_S for one in times) for at in said)
-
-
-def _tells(played, number: int, events) -> bool:
-    """Whether sound can tell a restart: its first notes are not those that would have come next."""
-    before = next((one.event for one in reversed(played[:number]) if one.event >= 0), -1)
-    after = [one.event for one in played[number : number + 6] if one.event >= 0]
-    if not after:
-        return False
-    return any(
-        before + 1 + step >= len(events) or events[before + 1 + step].hz != events[event].hz
-        for step, event in enumerate(after)
-    )
 
 
 def _skips(report, played, into: Score) -> None:

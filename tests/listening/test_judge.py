@@ -143,6 +143,23 @@ def test_findings_name_the_cause_once(etude, targets):
     assert findings(list(judged(targets, {}).values()), targets, groups, None) == ()
 
 
+def test_a_return_apart_is_told_where_it_is_not_told_as_a_lean(etude, targets):
+    # 99.2 cents lies in the band, and 12 from the other two that lie at 87.2.
+    off = {"n3": -9.0, "n1": 3.0, "n5": 3.0}
+    found = list(judged(targets, off, se_cents=0.2).values())
+    groups = judge_returns(etude.parts[0].matches, found, targets, Limits())
+    assert [(one.kind, one.notes) for one in findings(found, targets, groups, None)] == [
+        ("return", ("n3",))
+    ]
+    off["n3"] = -30.0
+    found = list(judged(targets, off, se_cents=0.2).values())
+    groups = judge_returns(etude.parts[0].matches, found, targets, Limits())
+    assert groups[0].apart
+    assert [(one.kind, one.notes) for one in findings(found, targets, groups, None)] == [
+        ("lean", ("n3",))
+    ]
+
+
 def test_tendency_is_told_from_single_notes():
     rng = np.random.default_rng(1)
     values = [(float(t), 8.0 + 0.2 * (t - 30) + float(rng.normal(0, 2))) for t in range(60)]
