@@ -185,20 +185,18 @@ def _nearest_barline(barlines: Sequence[int], begin: int, end: int) -> int:
 
 def _pieces(begin: int, end: int, joined: set[int]) -> list[int]:
     """The cuts inside a stretch that is too long."""
+    first, last = begin + SHORTEST_MEASURES, end - SHORTEST_MEASURES
+    free = [cut for cut in range(first, last + 1) if cut not in joined]
     cuts: list[int] = []
     longest = LONGEST_MEASURES
     while end - begin > longest:
         target = begin + PIECE_MEASURES
-        free = [
-            cut
-            for cut in range(begin + SHORTEST_MEASURES, end - SHORTEST_MEASURES + 1)
-            if cut not in joined
-        ]
-        if not free:
-            break
+        lowest = bisect_left(free, begin + SHORTEST_MEASURES)
         # `free` rises, so that the nearest are at hand on both sides of the target.
-        place = bisect_left(free, target)
-        near = free[max(place - 1, 0) : place + 1]
+        place = bisect_left(free, target, lowest)
+        near = free[max(place - 1, lowest) : place + 1]
+        if not near:
+            break
         begin = min(near, key=lambda cut: (abs(cut - target), -cut))
         cuts.append(begin)
         longest = PIECE_MEASURES + SHORTEST_MEASURES

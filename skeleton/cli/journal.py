@@ -47,7 +47,7 @@ def journal(
     file: Annotated[
         Path | None,
         typer.Argument(
-            metavar="[FILE]", help="For import and backup: from or to where.", show_default=False
+            metavar="FILE", help="For import and backup: from or to where.", show_default=False
         ),
     ] = None,
     student: Annotated[

@@ -26,7 +26,7 @@ def keep(
     take: Annotated[
         list[Path] | None,
         typer.Argument(
-            metavar="[TAKE.json...]",
+            metavar="TAKE.json",
             help="What `skeleton listen -o take.json` wrote; one or more.",
             show_default=False,
         ),

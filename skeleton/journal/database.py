@@ -119,7 +119,7 @@ class Journal:
             added = self.connection.execute(
                 "INSERT OR IGNORE INTO take (student, etude, date, day, path, fingerprint) "
                 "VALUES (?, ?, ?, ?, ?, ?)",
-                (student_id, etude_id, take.date, day, take.path, fingerprint),
+                (student_id, etude_id, take.date, day, _storable(take.path), fingerprint),
             )
             if not added.rowcount:
                 return False
@@ -186,7 +186,7 @@ class Journal:
                     self._etude(music),
                     when,
                     day_of(when),
-                    text,
+                    _storable(text),
                 ),
             )
 
@@ -297,7 +297,7 @@ class Journal:
         self.connection.execute(
             "INSERT INTO etude (content, title) VALUES (?, ?) ON CONFLICT (content) "
             "DO UPDATE SET title = coalesce(etude.title, excluded.title)",
-            (music.content, music.title),
+            (music.content, _storable(music.title)),
         )
         row = self.connection.execute(
             "SELECT id FROM etude WHERE content = ?", (music.content,)
@@ -329,6 +329,11 @@ def checked_name(name: str) -> str:
     if not text or len(text) > _LONGEST_NAME or not text.isprintable():
         raise JournalError(f"{name[:40]!r} is no name of a student; write a short one on one line")
     return text
+
+
+def _storable(text: str | None) -> str | None:
+    """Return text as UTF-8 can hold it; names of files may have bytes that are no text."""
+    return text and text.encode("utf-8", errors="backslashreplace").decode("utf-8")
 
 
 def _key(music: Music, note: str, what: str) -> str:

@@ -20,6 +20,7 @@ from skeleton.journal.take import (
     MeasuredTake,
     checked_cents,
     checked_date,
+    checked_key,
     checked_verdict,
 )
 from skeleton.journal.transfer import PutIn, checked_content
@@ -103,7 +104,7 @@ def _note(cells: Mapping[str, str], where: str) -> MeasuredNote:
         raise TakeError(f"{where}: does not say which note; fill in part, onset and pitch")
     same = cells.get("same") or "1"
     return MeasuredNote(
-        ":".join(key if same == "1" else [*key, same]),
+        checked_key(":".join(key if same == "1" else [*key, same]), where),
         _number(cells, "deviation_cents", where),
         _number(cells, "uncertainty_cents", where),
         checked_verdict(cells.get("verdict"), where),

@@ -15,6 +15,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -30,6 +31,9 @@ SAYS: Final[tuple[Says, ...]] = get_args(Says)
 VERDICTS: Final[tuple[Verdict, ...]] = get_args(Verdict)
 
 _FORMAT: Final = 1
+_KEY: Final = re.compile(
+    r"[1-9]\d{0,3}:\d{1,9}(?:/[1-9]\d{0,8})?:[A-G][#b()+/0-9-]{0,12}\d(?::[1-9]\d{0,3})?", re.ASCII
+)
 _LONGEST_TEXT: Final = 1000
 _WIDEST_CENTS: Final = 2400.0
 
@@ -217,6 +221,17 @@ def _confidence(heard: object, where: str) -> float | None:
 def _id(value: object, where: str) -> str:
     if not isinstance(value, str) or not value or len(value) > _LONGEST_TEXT:
         raise TakeError(f"{where}: {str(value)[:40]!r} is no note's id")
+    return value
+
+
+def checked_key(value: object, where: str) -> str:
+    """Return a note's key as :mod:`skeleton.journal.content` makes them.
+
+    Raises:
+        TakeError: it is none.
+    """
+    if not isinstance(value, str) or _KEY.fullmatch(value) is None:
+        raise TakeError(f"{where}: {str(value)[:40]!r} is no note; write 1:33/4:F#4")
     return value
 
 

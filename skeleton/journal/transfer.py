@@ -30,6 +30,7 @@ from skeleton.journal.take import (
     MeasuredTake,
     checked_cents,
     checked_date,
+    checked_key,
     checked_says,
     checked_verdict,
 )
@@ -176,8 +177,9 @@ def _entries(entry: Mapping[str, Any], name: str, where: str) -> list[Mapping[st
     if not isinstance(found, list):
         raise TakeError(f"{where}: has no list of {name}")
     for one in found:
-        if not isinstance(one, Mapping) or not isinstance(one.get("key"), str):
+        if not isinstance(one, Mapping) or "key" not in one:
             raise TakeError(f"{where}: one of its {name} has no key")
+        checked_key(one["key"], where)
     return found
 
 

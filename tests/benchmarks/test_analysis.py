@@ -40,6 +40,17 @@ def test_reading_and_analysing_costs_few_parses(against, data):
 
 
 def test_reading_and_analysing_grows_with_the_notes(against, data, etude):
+    short_data = etude(NOTES // 10)
+    against(
+        "read and analyse 5,000 notes",
+        lambda: analyse(read_bytes(data, "etude.musicxml")),
+        "the same for 500",
+        lambda: analyse(read_bytes(short_data, "etude.musicxml")),
+        at_most=11,
+    )
+
+
+def test_reading_and_analysing_grows_with_very_many_notes(against, data, etude):
     long_data = etude(10 * NOTES)
     against(
         "read and analyse 50,000 notes",

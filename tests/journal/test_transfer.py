@@ -10,12 +10,15 @@ from random import Random
 from types import ModuleType
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from skeleton.analysis.results import Analysis
 from skeleton.errors import SkeletonError, TakeError
 from skeleton.export.journal_data import COLUMNS, csv_lines
 from skeleton.journal.database import Journal
 from skeleton.journal.records import Music
+from skeleton.journal.studio import studio
 from skeleton.journal.table_import import from_table
 from skeleton.journal.take import EarMark, MarkedTake, MeasuredNote
 from skeleton.journal.transfer import from_lines, to_lines
@@ -133,3 +136,58 @@ def test_a_table_that_cannot_be(tmp_path: Path, old: str, new: str, told: str) -
         assert told in str(caught.value).replace("'nan'", "nan")
         assert journal.holdings() == ()
         assert from_table(journal, io.StringIO(text, newline=""), "t.csv").takes == 1
+
+
+LINE = st.fixed_dictionaries(
+    {},
+    optional={
+        "kind": st.sampled_from(["take", "listening", "lesson", "journal", 1]),
+        "student": st.sampled_from(["Ana", "", "\ud800", "a" * 300, 3]),
+        "etude": st.sampled_from(["ab" * 32, "AB" * 32, "", None]),
+        "title": st.sampled_from(["t", "\ud800", None, 4, []]),
+        "date": st.sampled_from(["2026-01-02", "2026-01-02T10:00:00+01:00", "0000-00-00", 5]),
+        "path": st.sampled_from(["a.wav", "\udcff.wav", None, {}]),
+        "text": st.sampled_from(["x", "\udcff", "", 1]),
+        "notes": st.lists(
+            st.fixed_dictionaries(
+                {
+                    "key": st.sampled_from(
+                        ["1:0:F#4", "1:1/3:Bb-1:2", "x", "1:0:F#4:", "\ud800", 1]
+                    ),
+                    "deviation_cents": st.sampled_from([-1.5, 0, 1e9, "1", None, True]),
+                    "uncertainty_cents": st.sampled_from([1.5, None]),
+                    "verdict": st.sampled_from(["in tune", "flat", "low", None, []]),
+                },
+                optional={"lean_cents": st.sampled_from([90, None, "x"])},
+            ),
+            max_size=3,
+        ),
+        "marks": st.lists(
+            st.fixed_dictionaries(
+                {
+                    "key": st.sampled_from(["1:0:F#4", "x", None]),
+                    "says": st.sampled_from(["flat", "no", None, []]),
+                }
+            ),
+            max_size=3,
+        ),
+    },
+)
+
+
+@settings(max_examples=150, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(lines=st.lists(LINE, min_size=1, max_size=4))
+def test_whatever_a_line_holds(tmp_path: Path, lines: list[dict]) -> None:
+    texts = [HEAD, *(json.dumps(line) for line in lines)]
+    with Journal(tmp_path / "b") as journal:
+        before = list(journal.everything())
+        try:
+            from_lines(journal, texts, "x")
+        except SkeletonError:
+            assert list(journal.everything()) == before
+            return
+        # What was taken in can be taken out, in every form.
+        again = list(to_lines(journal.everything()))
+        assert from_lines(journal, again, "again").takes == 0
+        assert list(csv_lines(journal.everything()))
+        studio(journal)
