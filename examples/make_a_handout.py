@@ -4,7 +4,7 @@ import sys
 from pathlib import Path
 
 import skeleton
-from skeleton.export.engraver import Engraver
+from skeleton.export.engraving.engraver import Engraver
 from skeleton.export.handout.pictures import passage_pictures
 from skeleton.export.handout.words import words
 

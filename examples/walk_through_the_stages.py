@@ -4,7 +4,7 @@ import sys
 from pathlib import Path
 
 import skeleton
-from skeleton.export.engraver import Engraver
+from skeleton.export.engraving.engraver import Engraver
 
 SCORES = Path(__file__).parents[1] / "scores"
 folder = Path(sys.argv[1] if len(sys.argv) > 1 else ".")

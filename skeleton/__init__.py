@@ -29,9 +29,9 @@ if TYPE_CHECKING:
         ScoreError,
         SkeletonError,
     )
-    from skeleton.export.checklist import checklist
     from skeleton.export.handout.make import handout
-    from skeleton.export.outline import outline
+    from skeleton.export.lists.checklist import checklist
+    from skeleton.export.lists.outline import outline
     from skeleton.export.views import Pictures, musicxml, pictures
     from skeleton.intonation.targets import targets
     from skeleton.score.model import Score
@@ -71,10 +71,10 @@ _HOMES = {
     "ScoreError": "skeleton.errors",
     "SkeletonError": "skeleton.errors",
     "analyse": "skeleton.analysis.analyse",
-    "checklist": "skeleton.export.checklist",
+    "checklist": "skeleton.export.lists.checklist",
     "handout": "skeleton.export.handout.make",
     "musicxml": "skeleton.export.views",
-    "outline": "skeleton.export.outline",
+    "outline": "skeleton.export.lists.outline",
     "pictures": "skeleton.export.views",
     "read": "skeleton.score.reading",
     "read_lesson": "skeleton.analysis.lesson",

@@ -29,16 +29,16 @@ BLIND = {"audio": {"score", "analysis", "intonation"}}
 """Earlier packages that a package does not see all the same: audio knows no score."""
 
 LXML_MODULES = {
-    "skeleton.export.annotation",
+    "skeleton.export.marking.annotation",
     "skeleton.export.handout.page_music",
     "skeleton.export.handout.pictures",
-    "skeleton.export.measure_range",
-    "skeleton.export.part_writer",
-    "skeleton.export.picture",
-    "skeleton.export.reduction",
-    "skeleton.export.svg",
-    "skeleton.export.svg_edit",
-    "skeleton.export.tree_edit",
+    "skeleton.export.engraving.measure_range",
+    "skeleton.export.reducing.part_writer",
+    "skeleton.export.engraving.picture",
+    "skeleton.export.reducing.reduction",
+    "skeleton.export.engraving.svg",
+    "skeleton.export.engraving.svg_edit",
+    "skeleton.export.engraving.tree_edit",
     "skeleton.export.views",
     "skeleton.score.foreign",
     "skeleton.score.ids",
@@ -48,7 +48,7 @@ LXML_MODULES = {
 """Modules that handle MusicXML or SVG as trees, and may import lxml."""
 
 ONLY_IN = {
-    "verovio": {"skeleton.export.engraver_worker"},
+    "verovio": {"skeleton.export.engraving.engraver_worker"},
     "music21": {"skeleton.score.foreign"},
     "typst": {"skeleton.export.handout.pdf"},
     "lxml": LXML_MODULES,

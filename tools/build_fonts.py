@@ -1,4 +1,4 @@
-"""Build the fonts in ``skeleton/export/fonts`` from their sources; run by hand, seldom.
+"""Build the fonts in ``skeleton/export/engraving/fonts`` from their sources; run by hand, seldom.
 
 Usage::
 
@@ -27,7 +27,7 @@ from fontTools.pens.ttGlyphPen import TTGlyphPen
 from fontTools.ttLib import TTFont, newTable
 from fontTools.ttLib.tables._c_m_a_p import CmapSubtable
 
-FONTS = Path(__file__).resolve().parent.parent / "skeleton" / "export" / "fonts"
+FONTS = Path(__file__).resolve().parent.parent / "skeleton" / "export" / "engraving" / "fonts"
 SERIF_RANGES = (
     (0x20, 0x7E), (0xA0, 0x24F), (0x2C6, 0x2DD), (0x300, 0x30C), (0x327, 0x328), (0x370, 0x3FF),
     (0x400, 0x45F), (0x490, 0x491), (0x1E00, 0x1EFF), (0x2002, 0x200B), (0x2010, 0x2027),

@@ -50,16 +50,16 @@ def checklist(
     if json and form not in (None, Form.JSON):
         raise typer.BadParameter("give --json or another --format, not both")
     from skeleton.cli.reading import analysis_of  # noqa: PLC0415 - not needed for --help
-    from skeleton.export import checklist as made  # noqa: PLC0415 - when needed
+    from skeleton.export.lists import checklist as made  # noqa: PLC0415 - when needed
 
     found = made.checklist(analysis_of(request), passage or ())
     chosen = Form.JSON if json else form or _form_of(request.output)
     if chosen in (Form.CSV, Form.JSON):
-        from skeleton.export import checklist_data as data  # noqa: PLC0415 - when needed
+        from skeleton.export.lists import checklist_data as data  # noqa: PLC0415 - when needed
 
         result = data.checklist_csv(found) if chosen is Form.CSV else data.checklist_json(found)
     else:
-        from skeleton.export import checklist_text as text  # noqa: PLC0415 - when needed
+        from skeleton.export.lists import checklist_text as text  # noqa: PLC0415 - when needed
 
         result = (
             text.checklist_markdown(found)

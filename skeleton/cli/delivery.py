@@ -16,7 +16,7 @@ from skeleton.cli.options import Request, lesson_file
 from skeleton.errors import OutputError
 
 if TYPE_CHECKING:
-    from skeleton.export.document import Document
+    from skeleton.export.lists.document import Document
 
 DASH = Path("-")
 """As the name of an output file: standard output."""
@@ -89,7 +89,7 @@ def show(request: Request, document: Document) -> None:
 
         draw(document)
         return
-    from skeleton.export.document import plain_text  # noqa: PLC0415 - when needed
+    from skeleton.export.lists.document import plain_text  # noqa: PLC0415 - when needed
 
     deliver(request, plain_text(document))
 

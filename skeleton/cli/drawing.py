@@ -45,7 +45,7 @@ def draw(
         data, notices = musicxml(analysis, view, in_words=in_words)
         deliver(request, data)
     else:
-        from skeleton.export.engraver import Engraver  # noqa: PLC0415
+        from skeleton.export.engraving.engraver import Engraver  # noqa: PLC0415
 
         with Engraver() as engraver:  # gets ready while the score is read
             from skeleton.cli.reading import analysis_of  # noqa: PLC0415
@@ -58,7 +58,7 @@ def draw(
             )
             notices = drawn.notices
         if suffix == ".png":
-            from skeleton.export.png import png_bytes  # noqa: PLC0415
+            from skeleton.export.engraving.png import png_bytes  # noqa: PLC0415
 
             _deliver_pages(request, [png_bytes(page, dpi=dpi) for page in drawn.pages])
         else:

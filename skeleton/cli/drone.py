@@ -84,8 +84,8 @@ def drone(
     from skeleton.audio.drone import drone_blocks  # noqa: PLC0415 - not needed for --help
     from skeleton.audio.writer import LOSSLESS, sound_suffix  # noqa: PLC0415 - not needed for --help
     from skeleton.cli.reading import decisions  # noqa: PLC0415 - not needed for --help
-    from skeleton.export.sounding import named_drone, pitch_hz, strings_reference  # noqa: PLC0415
-    from skeleton.export.track import write_blocks  # noqa: PLC0415 - not needed for --help
+    from skeleton.export.tracks.sounding import named_drone, pitch_hz, strings_reference  # noqa: PLC0415
+    from skeleton.export.tracks.track import write_blocks  # noqa: PLC0415 - not needed for --help
 
     suffix = sound_suffix(output)
     decided = decisions(Request(etude=Path(), instrument=instrument, a4_hz=a4))

@@ -56,6 +56,6 @@ def guarded(command: Callable[P, None]) -> Callable[P, None]:
 
 
 def _one_line(error: Exception) -> str:
-    from skeleton.export.words import one_line  # noqa: PLC0415 - not needed for --help
+    from skeleton.export.lists.words import one_line  # noqa: PLC0415 - not needed for --help
 
     return one_line(str(error))

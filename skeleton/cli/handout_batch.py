@@ -24,11 +24,11 @@ from skeleton.cli.messages import say
 from skeleton.cli.options import Request, lesson_file
 from skeleton.cli.reading import decisions, lesson_of
 from skeleton.errors import OutputError, SkeletonError
-from skeleton.export.engraver import Engraver
+from skeleton.export.engraving.engraver import Engraver
 from skeleton.export.handout.make import handout
 from skeleton.export.handout.pdf import Paper
+from skeleton.export.lists.words import counted, one_line
 from skeleton.export.views import musicxml
-from skeleton.export.words import counted, one_line
 from skeleton.export.writing import encoded, write_set
 from skeleton.score.model import Notice
 from skeleton.score.reading import read

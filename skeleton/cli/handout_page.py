@@ -10,10 +10,10 @@ from skeleton.cli.delivery import deliver_files
 from skeleton.cli.messages import notice_lines, say
 from skeleton.cli.options import Request
 from skeleton.cli.reading import decisions, lesson_of
-from skeleton.export.engraver import Engraver
+from skeleton.export.engraving.engraver import Engraver
 from skeleton.export.handout.make_page import handout_page
+from skeleton.export.lists.words import counted
 from skeleton.export.views import musicxml
-from skeleton.export.words import counted
 from skeleton.score.reading import read
 
 

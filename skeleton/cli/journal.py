@@ -78,7 +78,7 @@ def journal(
         return
     with opened(path, create=action is Action.IMPORT) as book:
         if action is Action.LIST:
-            from skeleton.export.journal_data import holdings_text  # noqa: PLC0415 - when needed
+            from skeleton.export.lists.journal_data import holdings_text  # noqa: PLC0415 - when needed
 
             _write(book, [holdings_text(book.holdings())], output)
         elif action is Action.EXPORT:
@@ -90,7 +90,7 @@ def journal(
 def _export(book: Journal, student: str | None, output: Path | None) -> None:
     everything = book.everything(student)
     if output is not None and output.suffix.lower() == ".csv":
-        from skeleton.export.journal_data import csv_lines  # noqa: PLC0415 - when needed
+        from skeleton.export.lists.journal_data import csv_lines  # noqa: PLC0415 - when needed
 
         _write(book, csv_lines(everything), output)
         return

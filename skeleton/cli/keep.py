@@ -58,7 +58,7 @@ def keep(
     if date is not None and len(takes) != 1:
         raise typer.BadParameter("--date is of one take; give them one by one")
     from skeleton.cli.reading import analysis_of  # noqa: PLC0415 - not for --help
-    from skeleton.export.document import Line  # noqa: PLC0415 - when needed
+    from skeleton.export.lists.document import Line  # noqa: PLC0415 - when needed
 
     analysis = analysis_of(request)
     music = music_of(analysis)

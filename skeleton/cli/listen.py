@@ -139,7 +139,7 @@ def _deliver(
     """Write the result in the format asked for; return what was odd about that."""
     name = recording.path.name
     if suffix in {".json", ".csv"}:
-        from skeleton.export import listen_data as data  # noqa: PLC0415 - when needed
+        from skeleton.export.lists import listen_data as data  # noqa: PLC0415 - when needed
         from skeleton.score.model import Notice  # noqa: PLC0415 - when needed
 
         heard = [Notice(one.code, one.message) for one in recording.notices]
@@ -151,7 +151,7 @@ def _deliver(
         )
         return ()
     if suffix == ".txt":
-        from skeleton.export.listen_text import take_document  # noqa: PLC0415 - when needed
+        from skeleton.export.lists.listen_text import take_document  # noqa: PLC0415 - when needed
 
         show(
             request,
@@ -160,7 +160,7 @@ def _deliver(
             ),
         )
         return ()
-    from skeleton.export import listen_picture as drawn  # noqa: PLC0415 - when needed
+    from skeleton.export.engraving import listen_picture as drawn  # noqa: PLC0415 - when needed
 
     if suffix == ".svg":
         picture, notices = drawn.marked_picture(report, name)
@@ -206,7 +206,7 @@ def _cents(option: str, value: float | None, default: float) -> float:
 def _sound(take: Path, *, quiet: bool) -> tuple[Recording, Mono, int]:
     from skeleton.audio import decode  # noqa: PLC0415 - loads numpy
     from skeleton.errors import TakeError  # noqa: PLC0415 - beside it
-    from skeleton.export.words import one_line  # noqa: PLC0415 - when needed
+    from skeleton.export.lists.words import one_line  # noqa: PLC0415 - when needed
 
     recording = decode.open_recording(take)
     if recording.duration_s > LONGEST_S:

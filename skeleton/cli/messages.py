@@ -51,7 +51,7 @@ def notice_lines(
 
 
 def _line(notice: Notice, part_name: Callable[[str], str] | None) -> str:
-    from skeleton.export.words import one_line  # noqa: PLC0415 - not needed for --help
+    from skeleton.export.lists.words import one_line  # noqa: PLC0415 - not needed for --help
 
     where = []
     if part_name is not None and notice.part is not None:

@@ -25,10 +25,10 @@ def outline(
 
     analysis = analysis_of(request)
     if json or (request.output is not None and request.output.suffix.lower() == ".json"):
-        from skeleton.export.outline import outline_json  # noqa: PLC0415 - when needed
+        from skeleton.export.lists.outline import outline_json  # noqa: PLC0415 - when needed
 
         deliver(request, outline_json(analysis))
     else:
-        from skeleton.export.outline_text import outline_document  # noqa: PLC0415 - when needed
+        from skeleton.export.lists.outline_text import outline_document  # noqa: PLC0415 - when needed
 
         show(request, outline_document(analysis, signs=shows_signs(request)))

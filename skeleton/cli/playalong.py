@@ -129,8 +129,8 @@ def playalong(
     _check_tempos(tempo, slowest, fastest, step)
     from skeleton.analysis.lesson_values import lean_cents  # noqa: PLC0415 - not for --help
     from skeleton.cli.reading import analysis_of, checked, tell  # noqa: PLC0415 - not for --help
-    from skeleton.export import practice  # noqa: PLC0415 - not needed for --help
-    from skeleton.export.track import track_suffix, write_track  # noqa: PLC0415 - when needed
+    from skeleton.export.tracks import practice  # noqa: PLC0415 - not needed for --help
+    from skeleton.export.tracks.track import track_suffix, write_track  # noqa: PLC0415 - when needed
     from skeleton.intonation.targets import targets  # noqa: PLC0415 - when needed
 
     track_suffix(request.output)

@@ -75,11 +75,11 @@ def progress(
         _draw(request, chosen, analysis, records[0])
         return
     if chosen is Form.TEXT:
-        from skeleton.export.progress_text import progress_document  # noqa: PLC0415 - when needed
+        from skeleton.export.lists.progress_text import progress_document  # noqa: PLC0415 - when needed
 
         show(request, progress_document(analysis, records, signs=shows_signs(request)))
         return
-    from skeleton.export import progress_data as data  # noqa: PLC0415 - when needed
+    from skeleton.export.lists import progress_data as data  # noqa: PLC0415 - when needed
 
     deliver(
         request,
@@ -91,12 +91,12 @@ def progress(
 
 def _draw(request: Request, form: Form, analysis: Analysis, record: Progress) -> None:
     if form is Form.TRENDS:
-        from skeleton.export.trend_picture import trend_picture  # noqa: PLC0415 - when needed
+        from skeleton.export.engraving.trend_picture import trend_picture  # noqa: PLC0415 - when needed
 
         deliver(request, trend_picture(analysis, record))
         return
     from skeleton.cli.reading import tell  # noqa: PLC0415 - when needed
-    from skeleton.export.progress_picture import heat_picture  # noqa: PLC0415 - when needed
+    from skeleton.export.engraving.progress_picture import heat_picture  # noqa: PLC0415 - when needed
 
     picture, notices = heat_picture(analysis, record)
     tell(request, analysis.score, notices)

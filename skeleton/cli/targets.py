@@ -147,12 +147,12 @@ def targets(
     tell(request, analysis.score, found.notices)
     chosen = Form.JSON if json else form or _form_of(request.output)
     if chosen is Form.TEXT:
-        from skeleton.export import targets_text as text  # noqa: PLC0415 - when needed
+        from skeleton.export.lists import targets_text as text  # noqa: PLC0415 - when needed
 
         wanted = text.Wanted(checks, ring, sources, shows_signs(request))
         show(request, text.targets_document(found, wanted))
         return
-    from skeleton.export import targets as data  # noqa: PLC0415 - when needed
+    from skeleton.export.lists import targets as data  # noqa: PLC0415 - when needed
 
     deliver(request, data.targets_csv(found) if chosen is Form.CSV else data.targets_json(found))
 

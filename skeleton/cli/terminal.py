@@ -9,7 +9,7 @@ from rich.console import Console
 from rich.table import Table as RichTable
 from rich.text import Text
 
-from skeleton.export.document import Document, Heading, Line, Table
+from skeleton.export.lists.document import Document, Heading, Line, Table
 
 
 def draw(document: Document, console: Console | None = None) -> None:

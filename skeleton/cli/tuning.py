@@ -74,8 +74,8 @@ def tuning(
         )
     from skeleton.audio import decode, strings  # noqa: PLC0415 - loads numpy
     from skeleton.errors import TakeError  # noqa: PLC0415 - beside it
-    from skeleton.export import tuning as shown  # noqa: PLC0415 - when needed
-    from skeleton.export.words import one_line  # noqa: PLC0415 - when needed
+    from skeleton.export.lists import tuning as shown  # noqa: PLC0415 - when needed
+    from skeleton.export.lists.words import one_line  # noqa: PLC0415 - when needed
 
     recording = decode.open_recording(take)
     if not quiet:

@@ -12,9 +12,9 @@ from typing import Final
 
 from skeleton.analysis.lesson import Lesson
 from skeleton.analysis.results import Analysis, MatchGroup
-from skeleton.export.outline_text import title_of
-from skeleton.export.progress_text import cents_text, condition_text
-from skeleton.export.words import counted, listed, octaves_text, one_line
+from skeleton.export.lists.outline_text import title_of
+from skeleton.export.lists.progress_text import cents_text, condition_text
+from skeleton.export.lists.words import counted, listed, octaves_text, one_line
 from skeleton.journal.assign import Assignment, ProposedPassage, Reason
 
 _STAGES: Final = {

@@ -10,8 +10,8 @@ from datetime import date
 from html import escape
 from typing import Final
 
-from skeleton.export.progress_text import cents_text, condition_text
-from skeleton.export.words import counted, listed, one_line
+from skeleton.export.lists.progress_text import cents_text, condition_text
+from skeleton.export.lists.words import counted, listed, one_line
 from skeleton.journal.habits import Condition, Finding
 from skeleton.journal.studio import BETTER, DOUBTFUL, RETURNS, EtudeRecord, StudentRecord
 

@@ -20,14 +20,19 @@ from typing import Final, Literal
 from lxml import etree
 
 from skeleton.analysis.results import Analysis
-from skeleton.export.annotation import annotated_bytes, annotated_root
-from skeleton.export.engraver import Engraver
-from skeleton.export.marks import Marks, marks
-from skeleton.export.picture import PAGE_WIDTH_MM, Heading, engrave_marked
-from skeleton.export.reduction import reduction
-from skeleton.export.systems import line_breaks
-from skeleton.export.tree_edit import hide_part_name, keep_parts, part_tempo_words, set_line_breaks
-from skeleton.export.words import RULES
+from skeleton.export.engraving.engraver import Engraver
+from skeleton.export.engraving.picture import PAGE_WIDTH_MM, Heading, engrave_marked
+from skeleton.export.engraving.systems import line_breaks
+from skeleton.export.engraving.tree_edit import (
+    hide_part_name,
+    keep_parts,
+    part_tempo_words,
+    set_line_breaks,
+)
+from skeleton.export.lists.words import RULES
+from skeleton.export.marking.annotation import annotated_bytes, annotated_root
+from skeleton.export.marking.marks import Marks, marks
+from skeleton.export.reducing.reduction import reduction
 from skeleton.score.model import Notice
 from skeleton.score.tree import Element
 

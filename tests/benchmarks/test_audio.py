@@ -10,8 +10,8 @@ import pytest
 
 from skeleton.audio.drone import drone, drone_blocks
 from skeleton.audio.writer import write_sound
-from skeleton.export.schedule import Event, Round, Schedule
-from skeleton.export.track import write_track
+from skeleton.export.tracks.schedule import Event, Round, Schedule
+from skeleton.export.tracks.track import write_track
 
 RATE = 44100
 STRINGS_HZ = (1760 / 9, 880 / 3, 440.0, 660.0)

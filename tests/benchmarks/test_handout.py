@@ -11,7 +11,7 @@ from typing import Final
 import pytest
 
 from skeleton.analysis.analyse import analyse
-from skeleton.export.engraver import Engraver
+from skeleton.export.engraving.engraver import Engraver
 from skeleton.export.handout.make import handout
 from skeleton.score.reading import read_bytes
 

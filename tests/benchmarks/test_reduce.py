@@ -12,8 +12,8 @@ from typing import Final
 import pytest
 
 from skeleton.analysis.analyse import analyse
-from skeleton.export.engraver import Layout
-from skeleton.export.picture import PAGE_WIDTH_MM
+from skeleton.export.engraving.engraver import Layout
+from skeleton.export.engraving.picture import PAGE_WIDTH_MM
 from skeleton.export.views import musicxml, pictures
 from skeleton.score.reading import read_bytes
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from skeleton.analysis.analyse import analyse
-from skeleton.export.targets import targets_json
+from skeleton.export.lists.targets import targets_json
 from skeleton.intonation.targets import targets
 from skeleton.score.reading import read_bytes
 

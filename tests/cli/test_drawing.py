@@ -11,7 +11,7 @@ from lxml import etree
 from typer.testing import CliRunner, Result
 
 from skeleton.cli.app import app
-from skeleton.export import engraver
+from skeleton.export.engraving import engraver
 
 SCORES = Path(__file__).parents[2] / "scores"
 COMMANDS = ("reduce", "annotate")

@@ -8,10 +8,10 @@ import math
 import pytest
 
 from skeleton.analysis.analyse import analyse
-from skeleton.export.document import plain_text
-from skeleton.export.listen_data import COLUMNS, take_csv, take_json
-from skeleton.export.listen_marks import away_cents, marks_as_labels, take_marks
-from skeleton.export.listen_text import finding_text, take_document, verdict_text
+from skeleton.export.lists.document import plain_text
+from skeleton.export.lists.listen_data import COLUMNS, take_csv, take_json
+from skeleton.export.lists.listen_text import finding_text, take_document, verdict_text
+from skeleton.export.marking.listen_marks import away_cents, marks_as_labels, take_marks
 from skeleton.listening.alignment import Alignment, Played, Restart
 from skeleton.listening.ear_marks import EarTake, compare
 from skeleton.listening.events import score_events

@@ -13,9 +13,9 @@ from skeleton.analysis.analyse import analyse
 from skeleton.analysis.lesson import read_lesson
 from skeleton.analysis.results import Analysis
 from skeleton.errors import JournalError
-from skeleton.export.engraver import Engraver
-from skeleton.export.progress_picture import heat_marks, heat_picture
-from skeleton.export.trend_picture import trend_picture
+from skeleton.export.engraving.engraver import Engraver
+from skeleton.export.engraving.progress_picture import heat_marks, heat_picture
+from skeleton.export.engraving.trend_picture import trend_picture
 from skeleton.journal.content import note_keys
 from skeleton.journal.progress import Progress, progress
 from skeleton.journal.records import Days

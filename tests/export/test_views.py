@@ -21,14 +21,14 @@ from lxml import etree
 from skeleton.analysis.analyse import analyse
 from skeleton.analysis.lesson import Lesson, read_lesson
 from skeleton.analysis.results import Analysis
-from skeleton.export import picture
-from skeleton.export.engraver import Engraver
-from skeleton.export.label_rows import LABEL_GAP_UNITS, WORDS_GAP_UNITS, spread
-from skeleton.export.marks import marks
-from skeleton.export.picture import PAGE_HEIGHT_MM, PAGE_WIDTH_MM
-from skeleton.export.splice import LIGHT
-from skeleton.export.svg import SVG, Box, Page, of_class
-from skeleton.export.svg_text import placed_elements, placed_texts
+from skeleton.export.engraving import picture
+from skeleton.export.engraving.engraver import Engraver
+from skeleton.export.engraving.picture import PAGE_HEIGHT_MM, PAGE_WIDTH_MM
+from skeleton.export.engraving.svg import SVG, Box, Page, of_class
+from skeleton.export.engraving.svg_text import placed_elements, placed_texts
+from skeleton.export.marking.label_rows import LABEL_GAP_UNITS, WORDS_GAP_UNITS, spread
+from skeleton.export.marking.marks import marks
+from skeleton.export.marking.splice import LIGHT
 from skeleton.export.views import VIEWS, Pictures, View, pictures
 from skeleton.score.reading import read, read_bytes
 

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from skeleton.analysis.results import Analysis
 from skeleton.errors import SkeletonError, TakeError
-from skeleton.export.journal_data import COLUMNS, csv_lines
+from skeleton.export.lists.journal_data import COLUMNS, csv_lines
 from skeleton.journal.database import Journal
 from skeleton.journal.records import Music
 from skeleton.journal.studio import studio

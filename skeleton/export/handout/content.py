@@ -14,18 +14,18 @@ from itertools import groupby
 
 from skeleton.analysis.lesson import Lesson, LessonPassage
 from skeleton.analysis.results import Analysis, PartAnalysis, Passage, Place
-from skeleton.export.checklist import (
+from skeleton.export.handout.target_table import TargetTable, target_table
+from skeleton.export.handout.words import Words
+from skeleton.export.lists.checklist import (
     Match,
     PassageChecklist,
     TunedNote,
     checklist,
     tuning_order,
 )
-from skeleton.export.document import Table
-from skeleton.export.handout.target_table import TargetTable, target_table
-from skeleton.export.handout.words import Words
-from skeleton.export.outline_text import part_name, title_of
-from skeleton.export.words import beat_text, one_line
+from skeleton.export.lists.document import Table
+from skeleton.export.lists.outline_text import part_name, title_of
+from skeleton.export.lists.words import beat_text, one_line
 from skeleton.intonation.drones import DroneChoice
 from skeleton.intonation.results import EtudeTargets
 from skeleton.theory.instrument import Instrument, open_string_hz

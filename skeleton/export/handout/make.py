@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from skeleton.analysis.lesson import Lesson
 from skeleton.analysis.results import Analysis
-from skeleton.export.engraver import Engraver
+from skeleton.export.engraving.engraver import Engraver
 from skeleton.export.handout.content import handout_content
 from skeleton.export.handout.pdf import Paper, Pdf, handout_pdf, music_width_mm
 from skeleton.export.handout.pictures import handout_pictures

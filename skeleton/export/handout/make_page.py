@@ -8,7 +8,7 @@ from typing import Final
 
 from skeleton.analysis.lesson import Lesson
 from skeleton.analysis.results import Analysis
-from skeleton.export.engraver import Engraver
+from skeleton.export.engraving.engraver import Engraver
 from skeleton.export.handout.content import handout_content
 from skeleton.export.handout.page import page
 from skeleton.export.handout.page_notes import etude_says

@@ -27,6 +27,7 @@ from string import Template
 from typing import Any, Final
 from urllib.parse import quote
 
+from skeleton.export.engraving.typeface import BOLD, font_face_css
 from skeleton.export.handout.content import Handout
 from skeleton.export.handout.markup import Html, json_text
 from skeleton.export.handout.page_body import body
@@ -36,7 +37,6 @@ from skeleton.export.handout.page_passage import Heard
 from skeleton.export.handout.page_sounds import PassageSounds, Sound
 from skeleton.export.handout.page_words import PagePhrases
 from skeleton.export.handout.pictures import HandoutPictures
-from skeleton.export.typeface import BOLD, font_face_css
 
 _SHOWN_TO_SCRIPT: Final = (
     "outside", "show_match", "next_place", "close", "take_option", "drop_sure", "verdict", "flat",

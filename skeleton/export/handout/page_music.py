@@ -22,12 +22,21 @@ from typing import Final
 
 from lxml import etree
 
+from skeleton.export.engraving.svg import (
+    HREF,
+    SVG,
+    XLINK,
+    Box,
+    Element,
+    Page,
+    classes,
+    used_characters,
+)
+from skeleton.export.engraving.typeface import MUSIC, SYMBOLS, Face, is_symbol
 from skeleton.export.handout.markup import Html, join
 from skeleton.export.handout.pictures import System
 from skeleton.export.handout.svg_short import shorten, take_out
-from skeleton.export.splice import LIGHT
-from skeleton.export.svg import HREF, SVG, XLINK, Box, Element, Page, classes, used_characters
-from skeleton.export.typeface import MUSIC, SYMBOLS, Face, is_symbol
+from skeleton.export.marking.splice import LIGHT
 
 _DRAWN: Final = frozenset(
     "g path use text tspan rect polygon polyline ellipse circle line".split()  # noqa: SIM905

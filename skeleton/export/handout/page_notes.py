@@ -11,10 +11,10 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from skeleton.analysis.results import AccidentalNote, Analysis, PartAnalysis, SkeletonNote
-from skeleton.export.by_passage import group_labels
 from skeleton.export.handout.page_words import PagePhrases
 from skeleton.export.handout.words import Words
-from skeleton.export.words import beat_text, one_line
+from skeleton.export.lists.by_passage import group_labels
+from skeleton.export.lists.words import beat_text, one_line
 from skeleton.intonation.checks import checks
 from skeleton.intonation.reference import Reference
 from skeleton.intonation.results import EtudeTargets, Target

@@ -15,12 +15,12 @@ from skeleton.analysis.lesson import Lesson
 from skeleton.analysis.results import Passage
 from skeleton.audio.drone import drone, drone_blocks
 from skeleton.errors import OptionError
-from skeleton.export.excerpt import Stage
 from skeleton.export.handout.page_words import PagePhrases
 from skeleton.export.handout.words import Words
-from skeleton.export.practice import DEFAULT_TEMPO, practice
-from skeleton.export.sounding import chosen_drone, pitch_hz, reference_of
-from skeleton.export.track import write_blocks, write_track
+from skeleton.export.tracks.excerpt import Stage
+from skeleton.export.tracks.practice import DEFAULT_TEMPO, practice
+from skeleton.export.tracks.sounding import chosen_drone, pitch_hz, reference_of
+from skeleton.export.tracks.track import write_blocks, write_track
 from skeleton.intonation.results import EtudeTargets
 from skeleton.score.model import Notice
 from skeleton.theory.pitch import Pitch

@@ -20,9 +20,9 @@ from tempfile import TemporaryDirectory
 from typing import Any, Final, Literal
 
 from skeleton.errors import OutputError
+from skeleton.export.engraving.typeface import FONT_FOLDER
 from skeleton.export.handout.content import Handout
 from skeleton.export.handout.pictures import HandoutPictures, System
-from skeleton.export.typeface import FONT_FOLDER
 from skeleton.score.model import Notice
 
 Paper = Literal["a4", "letter"]

@@ -14,17 +14,22 @@ from typing import Final
 from lxml import etree
 
 from skeleton.analysis.results import Analysis, Passage
-from skeleton.export.annotation import annotated_root
-from skeleton.export.engraver import Engraver, Layout
+from skeleton.export.engraving.engraver import Engraver, Layout
+from skeleton.export.engraving.measure_range import measure_range
+from skeleton.export.engraving.picture import engrave_systems
+from skeleton.export.engraving.svg import open_page, staves, write
+from skeleton.export.engraving.systems import even_lines, line_breaks
+from skeleton.export.engraving.tree_edit import (
+    hide_part_name,
+    keep_parts,
+    part_tempo_words,
+    set_line_breaks,
+)
 from skeleton.export.handout.words import Words
-from skeleton.export.marks import NO_BREAK_SPACE, Label, Marks, marks
-from skeleton.export.measure_range import measure_range
-from skeleton.export.picture import engrave_systems
-from skeleton.export.reduction import Reduction, reduction
-from skeleton.export.svg import open_page, staves, write
-from skeleton.export.systems import even_lines, line_breaks
-from skeleton.export.tree_edit import hide_part_name, keep_parts, part_tempo_words, set_line_breaks
-from skeleton.export.words import one_line, pitch_text, short_text
+from skeleton.export.lists.words import one_line, pitch_text, short_text
+from skeleton.export.marking.annotation import annotated_root
+from skeleton.export.marking.marks import NO_BREAK_SPACE, Label, Marks, marks
+from skeleton.export.reducing.reduction import Reduction, reduction
 from skeleton.score.model import Notice
 from skeleton.score.tree import Element
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 import re
 from typing import Final
 
-from skeleton.export.svg import SVG, Element, G
+from skeleton.export.engraving.svg import SVG, Element, G
 
 STROKE: Final = "18"
 FONT_SIZE: Final = "306px"

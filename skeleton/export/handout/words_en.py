@@ -6,7 +6,7 @@ from typing import Final
 
 from skeleton.export.handout.page_words import PagePhrases
 from skeleton.export.handout.words import Phrases, Words
-from skeleton.export.words import RULES, pitch_text
+from skeleton.export.lists.words import RULES, pitch_text
 from skeleton.intonation import cautions
 from skeleton.theory.interval import Interval
 from skeleton.theory.pitch import Pitch, PitchClass

@@ -11,7 +11,7 @@ import pytest
 from skeleton.analysis.analyse import analyse
 from skeleton.analysis.lesson import Lesson, parse_lesson
 from skeleton.analysis.results import Analysis
-from skeleton.export.engraver import Engraver
+from skeleton.export.engraving.engraver import Engraver
 from skeleton.export.handout.make import handout
 from skeleton.export.handout.pdf import Pdf, music_width_mm
 from skeleton.export.handout.pictures import HandoutPictures, handout_pictures

@@ -22,7 +22,8 @@ from PIL import Image
 from skeleton.analysis.analyse import analyse
 from skeleton.analysis.lesson import Lesson, parse_lesson
 from skeleton.errors import OptionError
-from skeleton.export.engraver import Engraver
+from skeleton.export.engraving.engraver import Engraver
+from skeleton.export.engraving.typeface import font_files
 from skeleton.export.handout.content import handout_content
 from skeleton.export.handout.make_page import Page, handout_page
 from skeleton.export.handout.markup import Html, el, join, json_text
@@ -30,7 +31,6 @@ from skeleton.export.handout.page_music import Stand
 from skeleton.export.handout.page_notes import etude_says
 from skeleton.export.handout.page_words import PagePhrases, page_words
 from skeleton.export.handout.words import LANGUAGES, words
-from skeleton.export.typeface import font_files
 from skeleton.intonation.targets import targets
 from skeleton.score.reading import read_bytes
 

@@ -20,7 +20,7 @@ import pytest
 
 from skeleton.analysis.analyse import analyse
 from skeleton.analysis.lesson import parse_lesson
-from skeleton.export.engraver import Engraver
+from skeleton.export.engraving.engraver import Engraver
 from skeleton.export.handout.make_page import handout_page
 from skeleton.score.reading import read_bytes
 

@@ -15,7 +15,7 @@ from skeleton.export.handout.make import handout
 from skeleton.export.handout.pdf import MARGIN_MM, handout_pdf, music_width_mm
 from skeleton.export.handout.pictures import HandoutPictures, passage_pictures, translated
 from skeleton.export.handout.words import words
-from skeleton.export.marks import marks
+from skeleton.export.marking.marks import marks
 from skeleton.score.reading import read
 
 POINTS_A_MM = 72 / 25.4

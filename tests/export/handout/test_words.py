@@ -10,9 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from skeleton.errors import OptionError
+from skeleton.export.engraving.typeface import missing_characters
 from skeleton.export.handout.words import LANGUAGES, words
-from skeleton.export.typeface import missing_characters
-from skeleton.export.words import RULES
+from skeleton.export.lists.words import RULES
 from skeleton.intonation.cautions import UNDER_TARGETS
 from skeleton.theory.instrument import INSTRUMENTS
 from skeleton.theory.interval import Interval, interval_named

@@ -1,0 +1,1 @@
+"""Pictures: the engraver in its process, finished SVG and PNG."""

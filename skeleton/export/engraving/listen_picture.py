@@ -1,0 +1,161 @@
+"""The score with the marks of a take: rings round heads, arrows under the staff, a legend."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Final
+
+from skeleton.errors import OptionError
+from skeleton.export.engraving.engraver import STAFF_UNITS, Engraver, Layout
+from skeleton.export.engraving.measure_range import measure_range
+from skeleton.export.engraving.picture import PAGE_WIDTH_MM, engrave_systems
+from skeleton.export.engraving.svg import SVG, Box, Element, Page, grow, marks_layer, write
+from skeleton.export.engraving.svg_edit import describe, join
+from skeleton.export.engraving.systems import line_breaks
+from skeleton.export.engraving.tree_edit import hide_part_name, keep_parts, set_line_breaks
+from skeleton.export.engraving.typeface import text_width
+from skeleton.export.lists.listen_text import reference_text, verdict_text
+from skeleton.export.lists.words import one_line
+from skeleton.export.marking.annotation import annotated_bytes, annotated_root
+from skeleton.export.marking.listen_marks import LEGEND, TakeMark, marks_as_labels, take_marks
+from skeleton.export.marking.marks import Marks
+from skeleton.export.marking.marks import marks as full_marks
+from skeleton.listening.report import TakeReport
+from skeleton.score.model import Notice
+
+_SPACE: Final = STAFF_UNITS / 4
+_MARGIN_MM: Final = 3.0
+_GAP: Final = 1.2 * _SPACE
+_STROKE: Final = 0.2 * _SPACE
+_DASHES: Final = f"{0.55 * _SPACE:g} {0.4 * _SPACE:g}"
+
+
+def marked_picture(
+    report: TakeReport, take: str, engraver: Engraver | None = None
+) -> tuple[str, tuple[Notice, ...]]:
+    """Engrave the measures that were listened for, with the marks of the take.
+
+    Args:
+        report: the take judged.
+        take: its name, for the heading.
+        engraver: a running engraver; one is started and ended where None.
+
+    Returns:
+        One SVG text, all lines under each other, and what was odd.
+
+    Raises:
+        EngravingError: the engraver failed.
+    """
+    if engraver is None:
+        with Engraver() as own:
+            return marked_picture(report, take, own)
+    analysis = replace(report.analysis, parts=(report.part,))
+    labels = marks_as_labels(report)
+    root = annotated_root(analysis.score, labels)
+    keep_parts(root, {report.part.part})
+    set_line_breaks(root, line_breaks(analysis, full_marks(analysis), PAGE_WIDTH_MM).begins)
+    hide_part_name(root)
+    count = len(analysis.score.part(report.part.part).measures)
+    if (report.first_measure, report.last_measure) != (0, count - 1):
+        root = measure_range(root, report.first_measure, report.last_measure)
+    found = {mark.note: mark for mark in take_marks(report)}
+    systems, missing = engrave_systems(
+        engraver,
+        root,
+        analysis,
+        labels,
+        layout=Layout(
+            page_width_mm=PAGE_WIDTH_MM, margin_mm=_MARGIN_MM, breaks="line", systems_per_page=1
+        ),
+        titles={one.note: verdict_text(one, report, signs=True) for one in report.notes},
+        expect_ids=list(found),
+    )
+    for system in systems:
+        _rings(system, found)
+    page = join(systems, _GAP)
+    title = analysis.score.title or analysis.score.source.name
+    page = _headed(
+        page,
+        (f"{one_line(title)} · {one_line(take)}", reference_text(report, signs=True), *LEGEND),
+    )
+    low = sum(mark.side == "low" for mark in found.values())
+    high = sum(mark.side == "high" for mark in found.values())
+    describe(
+        page,
+        f"{one_line(title)}, marks of {one_line(take)}",
+        f"Engraved music with {low} notes marked low and {high} marked high.",
+        role="group",
+    )
+    lost = f"the engraver left out {len(missing)} marked notes: {', '.join(missing[:3])}"
+    return write(page), (Notice("not-drawn", lost),) if missing else ()
+
+
+def marked_musicxml(report: TakeReport) -> tuple[bytes, tuple[Notice, ...]]:
+    """Return the score's own bytes with the arrows as lyrics under the notes.
+
+    Raises:
+        OptionError: there is nothing to mark.
+    """
+    labels = marks_as_labels(report)
+    if not labels.labels:
+        raise OptionError("no note of the take is off or in doubt; there is nothing to mark")
+    data, _, notices = annotated_bytes(report.analysis.score, Marks(labels.labels, frozenset()))
+    return data, notices
+
+
+def _rings(page: Page, found: dict[str, TakeMark]) -> None:
+    layer = marks_layer(page)
+    for note, box in page.noteheads().items():
+        mark = found.get(note)
+        if mark is not None and mark.side != "unsure":
+            _ring(layer, box, dashed=mark.side == "high")
+
+
+def _ring(layer: Element, box: Box, *, dashed: bool) -> None:
+    x, y = box.centre
+    # A style, since the engraver's own style sheet outranks attributes.
+    style = f"fill:none;stroke:#000000;stroke-width:{_STROKE:g}"
+    if dashed:
+        style += f";stroke-dasharray:{_DASHES}"
+    layer.append(
+        layer.makeelement(
+            f"{{{SVG}}}ellipse",
+            {
+                "cx": f"{x:.1f}",
+                "cy": f"{y:.1f}",
+                "rx": f"{box.width / 2 + 0.5 * _SPACE:.1f}",
+                "ry": f"{box.height / 2 + 0.45 * _SPACE:.1f}",
+                "class": "high" if dashed else "low",
+                "style": style,
+            },
+        )
+    )
+
+
+def _headed(page: Page, lines: tuple[str, ...]) -> Page:
+    """Write lines over the music, the first one large."""
+    height = (3.0 + 2.0 * (len(lines) - 1) + 1.5) * _SPACE
+    top = page.frame.y - height
+    page = grow(page, top=height)
+    group = page.root.makeelement(f"{{{SVG}}}g", {"class": "heading"})
+    page.root.append(group)
+    x = page.frame.x + _MARGIN_MM / page.unit_mm
+    room = page.frame.width - 2 * _MARGIN_MM / page.unit_mm
+    y = top + 2.4 * _SPACE
+    for place, line in enumerate(lines):
+        size = (2.4 if place == 0 else 1.5) * _SPACE
+        width = text_width(line, size, bold=place == 0)
+        text = group.makeelement(
+            f"{{{SVG}}}text",
+            {
+                "x": f"{x:.1f}",
+                "y": f"{y:.1f}",
+                "font-size": f"{min(size, size * room / max(width, 1.0)):.1f}px",
+            },
+        )
+        if place == 0:
+            text.set("font-weight", "bold")
+        text.text = line
+        group.append(text)
+        y += 2.0 * _SPACE
+    return page

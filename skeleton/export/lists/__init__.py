@@ -1,0 +1,1 @@
+"""Outline, checklist, targets: reports for a person or another program."""

@@ -1,0 +1,1 @@
+"""The etude reduced to its skeleton: which notes stay, when they stand, how they are written."""

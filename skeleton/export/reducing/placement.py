@@ -1,0 +1,223 @@
+"""Where the notes of a reduction stand: the plan of the picture before any rhythm is spelled.
+
+``bare``
+    The rule's notes where a passage has any (and those the lesson file added), the open-string
+    notes where it has none; both on request. A note that the rule took from a slur stands at
+    the slur's start and lasts as long as the slur, so that a bar of slurred pairs reads as
+    plain even notes. Where several notes of one slur are kept, the first stands at the slur's
+    start, each next one at its own time. A note outside a slur stands at its own time; it is
+    held to the end of the beat it ends in, as far as the next kept note allows.
+
+``neighbours``
+    The same, with every accidental at its true time. A skeleton note that an accidental of its
+    own slur precedes waits for it and stands at its own time too.
+
+Chords are kept whole. Nothing sounds over the note that follows it.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import pairwise
+
+from skeleton.analysis.beats import is_pickup
+from skeleton.analysis.results import PartAnalysis, Passage, Rule, SkeletonNote
+from skeleton.analysis.skeleton_notes import bow_slurs
+from skeleton.analysis.timeline import timeline
+from skeleton.export.reducing.rhythm import bar
+from skeleton.score.model import Note, Part
+
+
+@dataclass(frozen=True, slots=True)
+class Placement:
+    """One event of the reduction: what sounds, from when to when, in quarters of the part.
+
+    ``notes`` are the ids of the chord's members in document order. ``snapped`` events were
+    moved to their slur's start. ``small`` ones are accidentals hung on the skeleton.
+    """
+
+    start: Fraction
+    end: Fraction
+    notes: tuple[str, ...]
+    staff: int
+    voice: str
+    snapped: bool = False
+    small: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Event:
+    """All notes of one voice and staff that begin together."""
+
+    onset: Fraction
+    end: Fraction
+    notes: tuple[str, ...]
+    staff: int
+    voice: str
+
+
+def kept_ids(
+    found: PartAnalysis, passages: Iterable[Passage], *, keep_open_strings: bool
+) -> set[str]:
+    """Return the ids of the skeleton notes that the bare reduction keeps."""
+    kept: set[str] = set()
+    for group in _by_passage(found.skeleton, passages):
+        chosen = {note.place.id for note in group if _by_rule(note)}
+        if keep_open_strings or not chosen:
+            chosen |= {note.place.id for note in group}
+        kept |= chosen
+    return kept
+
+
+def place(
+    part: Part,
+    found: PartAnalysis,
+    passages: Iterable[Passage],
+    rule: Rule,
+    *,
+    keep_open_strings: bool = False,
+    accidentals: bool = False,
+) -> tuple[Placement, ...]:
+    """Return the events of a part's reduction in time order.
+
+    ``accidentals`` adds the accidental notes that are not kept already, as small events.
+    """
+    events = _events(part)
+    kept = kept_ids(found, passages, keep_open_strings=keep_open_strings)
+    hung = {note.place.id for note in found.accidentals} if accidentals else set()
+    big = [event for event in events if not kept.isdisjoint(event.notes)]
+    small = [event for event in events if kept.isdisjoint(event.notes) and hung & set(event.notes)]
+    starts = {} if rule == "on-beat" else _slur_spans(part, big, small)
+    lanes: dict[tuple[int, str], list[Placement]] = {}
+    for event in big:
+        lanes.setdefault((event.staff, event.voice), []).append(
+            _placed(part, event, starts.get(event.notes))
+        )
+    for event in small:
+        lanes.setdefault((event.staff, event.voice), []).append(
+            Placement(event.onset, event.end, event.notes, event.staff, event.voice, small=True)
+        )
+    onsets = {event.notes: event.onset for event in big}
+    result = [p for lane in lanes.values() for p in _in_line(_yield_place(lane, onsets))]
+    return tuple(sorted(result, key=lambda p: (p.start, p.staff, p.voice)))
+
+
+def _by_rule(note: SkeletonNote) -> bool:
+    return any(reason != "open-string" for reason in note.reasons)
+
+
+def _by_passage(
+    notes: Iterable[SkeletonNote], passages: Iterable[Passage]
+) -> Iterator[list[SkeletonNote]]:
+    """Group notes by passage; those outside all passages by measure, so that none is lost."""
+    spans = sorted(passages, key=lambda passage: passage.first_index)
+    firsts = [passage.first_index for passage in spans]
+    groups: dict[tuple[str, int], list[SkeletonNote]] = {}
+    for note in notes:
+        measure = note.place.measure_index
+        index = bisect_right(firsts, measure) - 1
+        inside = index >= 0 and spans[index].holds(measure)
+        key = ("passage", index) if inside else ("measure", measure)
+        groups.setdefault(key, []).append(note)
+    yield from groups.values()
+
+
+def _events(part: Part) -> list[_Event]:
+    """Every attack of the part with its whole sounding length; grace notes take no time."""
+    head: dict[str, str] = {}
+    ends: dict[str, Fraction] = {}
+    for note in part.notes:
+        if note.pitch is None or note.cue or note.grace:
+            continue
+        first = head.get(note.tied_from, note.id) if note.tied_from is not None else note.id
+        head[note.id] = first
+        ends[first] = max(ends.get(first, note.end_quarters), note.end_quarters)
+    found: dict[tuple[Fraction, int, str], list[Note]] = {}
+    for note in part.notes:
+        if note.is_attack and not note.grace and note.duration_quarters > 0:
+            found.setdefault((note.onset_quarters, note.staff, note.voice), []).append(note)
+    return [
+        _Event(
+            onset=onset,
+            end=max(ends[note.id] for note in notes),
+            notes=tuple(note.id for note in notes),
+            staff=staff,
+            voice=voice,
+        )
+        for (onset, staff, voice), notes in sorted(found.items(), key=lambda item: item[0])
+    ]
+
+
+def _slur_spans(
+    part: Part, big: list[_Event], small: list[_Event]
+) -> dict[tuple[str, ...], tuple[Fraction, Fraction, bool]]:
+    """Start, end and whether it was moved, for each kept event that stands inside a slur."""
+    of_note = {note: event for event in (*big, *small) for note in event.notes}
+    keeps = {note for event in big for note in event.notes}
+    spans: dict[tuple[str, ...], tuple[Fraction, Fraction, bool]] = {}
+    for slur in bow_slurs(timeline(part)).written:
+        inside: dict[tuple[str, ...], _Event] = {}
+        for members in slur.events:
+            for note in members:
+                event = of_note.get(note)
+                if event is not None and event.onset >= slur.onset_quarters:
+                    inside.setdefault(event.notes, event)
+        row = list(inside.values())
+        onsets = sorted({event.onset for event in row})
+        for event in row:
+            if event.notes in spans or keeps.isdisjoint(event.notes):
+                continue
+            next_onset = next((onset for onset in onsets if onset > event.onset), None)
+            first = event.onset == onsets[0]
+            spans[event.notes] = (
+                slur.onset_quarters if first else event.onset,
+                next_onset if next_onset is not None else max(slur.end_quarters, event.end),
+                first,
+            )
+    return spans
+
+
+def _placed(part: Part, event: _Event, span: tuple[Fraction, Fraction, bool] | None) -> Placement:
+    if span is not None:
+        start, end, first = span
+        moved = first and start < event.onset
+        return Placement(start, end, event.notes, event.staff, event.voice, snapped=moved)
+    return Placement(
+        event.onset, _end_of_beat(part, event.end), event.notes, event.staff, event.voice
+    )
+
+
+def _end_of_beat(part: Part, time: Fraction) -> Fraction:
+    """The first beat at or after a time, barlines included."""
+    index = bisect_right(part.measures, time, key=lambda measure: measure.onset_quarters) - 1
+    measure = part.measures[max(index, 0)]
+    where = bar(measure.metre, measure.length_quarters, pickup=is_pickup(measure))
+    offset = time - measure.onset_quarters
+    return measure.onset_quarters + next((beat for beat in where.beats if beat >= offset), offset)
+
+
+def _yield_place(lane: list[Placement], onsets: dict[tuple[str, ...], Fraction]) -> list[Placement]:
+    """Where two events claim one start, send the moved one back to its own time."""
+    claims = Counter(placement.start for placement in lane)
+    return [
+        replace(placement, start=onsets[placement.notes], snapped=False)
+        if placement.snapped and claims[placement.start] > 1
+        else placement
+        for placement in lane
+    ]
+
+
+def _in_line(lane: list[Placement]) -> Iterator[Placement]:
+    """Order a voice's events and end each where the next begins."""
+    lane = sorted(lane, key=lambda placement: placement.start)
+    if not lane:
+        return
+    for placement, following in pairwise(lane):
+        end = min(placement.end, following.start)
+        if end > placement.start:
+            yield replace(placement, end=end)
+    yield lane[-1]

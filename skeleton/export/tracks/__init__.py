@@ -1,0 +1,1 @@
+"""Practice tracks: a passage as a schedule of sounds, as audio or MIDI."""
