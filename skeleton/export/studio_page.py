@@ -54,7 +54,7 @@ def studio_html(students: Sequence[StudentRecord], today: date) -> str:
         "<p>Who needs most stands first. Notes are taken together by name, in every octave; takes "
         "of one day count as one. A note comes back where chance would hardly do it "
         "(sign test or trend, adjusted for all names of the etude) and it is off more often than "
-        "not.</p>"
+        "not. On a page of many students some are named by chance all the same: listen first.</p>"
         f"{_list(students)}<main>{body or _NONE}</main></body></html>\n"
     )
 

@@ -11,9 +11,11 @@ the ear of that day. Of each note, group or name two things are asked:
   (:func:`~skeleton.journal.statistics.trend_test`)?
 
 Each p is adjusted for how many were looked at
-(:func:`~skeleton.journal.statistics.holm`), notes and groups apart: among all the notes of a
-student who has no habit, one is said to have one in at most one record of twenty. For eight groups
-that takes nine days in one direction, for sixty notes twelve: small numbers do not shout.
+(:func:`~skeleton.journal.statistics.holm`), within one family and one question: notes, groups and
+fixed pitches are families by themselves. Each answer alone is wrong in at most one record of
+twenty; a whole record gives several, so that of a hand that is off everywhere and by chance only,
+one in five records says something somewhere (simulated, 400 seeds). For eight groups a habit
+takes nine days in one direction, for sixty notes twelve: small numbers do not shout.
 
 What is proved must matter as well. The verdicts of listening say so, which know tolerance, band
 and uncertainty: of the times when one could tell, more than half must be off that way. A note that
