@@ -43,7 +43,8 @@ _RULE: Final = (
     f"The takes of a day count as one. Said to return: off in one direction on more days than a "
     f"coin would give, with all notes that were looked at taken into account (sign test, Holm, "
     f"{LEVEL:.0%}), and more often off that way than not. Less than {FEWEST_DAYS} days say "
-    f"nothing. Each list by itself keeps to that; of whole records one in five says something by chance."
+    f"nothing. Each list by itself keeps to that; of whole records one in five says something by "
+    f"chance."
 )
 
 
