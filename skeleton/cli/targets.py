@@ -117,11 +117,17 @@ def targets(
             help="Default: what the ending of --output says, else text. JSON has everything.",
         ),
     ] = None,
+    csv: Annotated[bool, typer.Option("--csv", help="The same as --format csv.")] = False,
     json: Annotated[bool, typer.Option("--json", help="The same as --format json.")] = False,
 ) -> None:
     """Show how high each note is to sound: target, band, lean, what it must match."""
-    if json and form not in (None, Form.JSON):
-        raise typer.BadParameter("give --json or another --format, not both")
+    asked = {
+        *([Form.JSON] if json else []),
+        *([Form.CSV] if csv else []),
+        *([form] if form is not None else []),
+    }
+    if len(asked) > 1:
+        raise typer.BadParameter("give --csv, --json or --format, not several")
     _check_usage(request, system, against, strings, strings_hz)
     from skeleton.analysis.lesson_values import lean_cents  # noqa: PLC0415 - not for --help
     from skeleton.cli.reading import analysis_of, checked, tell  # noqa: PLC0415 - not for --help
@@ -145,7 +151,7 @@ def targets(
         **sizes,
     )
     tell(request, analysis.score, found.notices)
-    chosen = Form.JSON if json else form or _form_of(request.output)
+    chosen = asked.pop() if asked else _form_of(request.output)
     if chosen is Form.TEXT:
         from skeleton.export.lists import targets_text as text  # noqa: PLC0415 - when needed
 

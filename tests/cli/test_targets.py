@@ -60,7 +60,9 @@ def notes(found: dict) -> dict[str, dict]:
 def test_forms(etude: Path, tmp_path: Path) -> None:
     text = done(etude)
     assert "F#4   half step below G4  90.2  80 to 100" in text
-    rows = list(csv.DictReader(io.StringIO(done(etude, "--format", "csv"))))
+    table = done(etude, "--format", "csv")
+    assert done(etude, "--csv") == table
+    rows = list(csv.DictReader(io.StringIO(table)))
     assert [row["note"] for row in rows] == PAIRS.split()
     assert notes(data(etude))["F#5"]["hz"] == 742.5
     for name, same in (("t.txt", text), ("t.json", done(etude, "--json"))):
@@ -125,7 +127,8 @@ def test_passages(etude: Path) -> None:
         (["--strings-hz", "196,294,440,660", "--a4", "442"], 2, "leave out"),
         (["--lean", "850"], 2, "180"),
         (["--chromatic-lean", "nan"], 2, "half step"),
-        (["--json", "--format", "csv"], 2, "not both"),
+        (["--json", "--format", "csv"], 2, "not several"),
+        (["--json", "--csv"], 2, "not several"),
         (["--strings-hz", "196,294,440"], 1, "3 frequencies for 4 strings"),
         (["--strings-hz", "196,294,nan,660"], 1, "nan Hz"),
         (["--system", "just", "--against", "C"], 1, "no open C"),
