@@ -7,13 +7,13 @@ from typing import Final
 
 from skeleton.errors import OptionError
 from skeleton.export.engraving.engraver import STAFF_UNITS, Engraver, Layout
+from skeleton.export.engraving.headed import MARGIN_MM, headed
 from skeleton.export.engraving.measure_range import measure_range
 from skeleton.export.engraving.picture import PAGE_WIDTH_MM, engrave_systems
-from skeleton.export.engraving.svg import SVG, Box, Element, Page, grow, marks_layer, write
+from skeleton.export.engraving.svg import SVG, Box, Element, Page, marks_layer, write
 from skeleton.export.engraving.svg_edit import describe, join
 from skeleton.export.engraving.systems import line_breaks
 from skeleton.export.engraving.tree_edit import hide_part_name, keep_parts, set_line_breaks
-from skeleton.export.engraving.typeface import text_width
 from skeleton.export.lists.listen_text import reference_text, verdict_text
 from skeleton.export.lists.words import one_line
 from skeleton.export.marking.annotation import annotated_bytes, annotated_root
@@ -24,7 +24,6 @@ from skeleton.listening.report import TakeReport
 from skeleton.score.model import Notice
 
 _SPACE: Final = STAFF_UNITS / 4
-_MARGIN_MM: Final = 3.0
 _GAP: Final = 1.2 * _SPACE
 _STROKE: Final = 0.2 * _SPACE
 _DASHES: Final = f"{0.55 * _SPACE:g} {0.4 * _SPACE:g}"
@@ -65,7 +64,7 @@ def marked_picture(
         analysis,
         labels,
         layout=Layout(
-            page_width_mm=PAGE_WIDTH_MM, margin_mm=_MARGIN_MM, breaks="line", systems_per_page=1
+            page_width_mm=PAGE_WIDTH_MM, margin_mm=MARGIN_MM, breaks="line", systems_per_page=1
         ),
         titles={one.note: verdict_text(one, report, signs=True) for one in report.notes},
         expect_ids=list(found),
@@ -74,7 +73,7 @@ def marked_picture(
         _rings(system, found)
     page = join(systems, _GAP)
     title = analysis.score.title or analysis.score.source.name
-    page = _headed(
+    page = headed(
         page,
         (f"{one_line(title)} · {one_line(take)}", reference_text(report, signs=True), *LEGEND),
     )
@@ -130,32 +129,3 @@ def _ring(layer: Element, box: Box, *, dashed: bool) -> None:
             },
         )
     )
-
-
-def _headed(page: Page, lines: tuple[str, ...]) -> Page:
-    """Write lines over the music, the first one large."""
-    height = (3.0 + 2.0 * (len(lines) - 1) + 1.5) * _SPACE
-    top = page.frame.y - height
-    page = grow(page, top=height)
-    group = page.root.makeelement(f"{{{SVG}}}g", {"class": "heading"})
-    page.root.append(group)
-    x = page.frame.x + _MARGIN_MM / page.unit_mm
-    room = page.frame.width - 2 * _MARGIN_MM / page.unit_mm
-    y = top + 2.4 * _SPACE
-    for place, line in enumerate(lines):
-        size = (2.4 if place == 0 else 1.5) * _SPACE
-        width = text_width(line, size, bold=place == 0)
-        text = group.makeelement(
-            f"{{{SVG}}}text",
-            {
-                "x": f"{x:.1f}",
-                "y": f"{y:.1f}",
-                "font-size": f"{min(size, size * room / max(width, 1.0)):.1f}px",
-            },
-        )
-        if place == 0:
-            text.set("font-weight", "bold")
-        text.text = line
-        group.append(text)
-        y += 2.0 * _SPACE
-    return page

@@ -14,12 +14,12 @@ from typing import Final
 from skeleton.analysis.results import Analysis
 from skeleton.errors import JournalError
 from skeleton.export.engraving.engraver import STAFF_UNITS, Engraver, Layout
+from skeleton.export.engraving.headed import MARGIN_MM, headed
 from skeleton.export.engraving.picture import PAGE_WIDTH_MM, engrave_systems
-from skeleton.export.engraving.svg import SVG, Box, Element, Page, grow, marks_layer, write
+from skeleton.export.engraving.svg import SVG, Box, Element, marks_layer, write
 from skeleton.export.engraving.svg_edit import describe, join
 from skeleton.export.engraving.systems import line_breaks
 from skeleton.export.engraving.tree_edit import hide_part_name, set_line_breaks
-from skeleton.export.engraving.typeface import text_width
 from skeleton.export.lists.outline_text import title_of
 from skeleton.export.lists.progress_text import cents_text, condition_text
 from skeleton.export.lists.words import counted, one_line
@@ -38,7 +38,6 @@ LEGEND: Final = (
 """What the marks mean, in the words of a student."""
 
 _SPACE: Final = STAFF_UNITS / 4
-_MARGIN_MM: Final = 3.0
 _SHADES: Final = ((0.75, 0.55), (0.5, 0.36), (0.25, 0.18))
 """From which share of times off on how much black; told apart in print down to 300 dpi (a choice of
 this program)."""
@@ -106,7 +105,7 @@ def heat_picture(
         analysis,
         labels,
         layout=Layout(
-            page_width_mm=PAGE_WIDTH_MM, margin_mm=_MARGIN_MM, breaks="line", systems_per_page=1
+            page_width_mm=PAGE_WIDTH_MM, margin_mm=MARGIN_MM, breaks="line", systems_per_page=1
         ),
         titles={note: mark.title for note, mark in found.items()},
         expect_ids=list(found),
@@ -119,7 +118,7 @@ def heat_picture(
     page = join(systems, 1.2 * _SPACE)
     span = f"{counted(record.takes, 'take')}, {record.first_day} to {record.last_day}"
     title = f"{one_line(title_of(analysis))} · {one_line(record.student)}"
-    page = _headed(page, (title, span, *LEGEND))
+    page = headed(page, (title, span, *LEGEND))
     describe(page, title, f"Engraved music with {len(found)} notes shaded.", role="group")
     lost = f"the engraver left out {len(missing)} marked notes: {', '.join(missing[:3])}"
     return write(page), (Notice("not-drawn", lost),) if missing else ()
@@ -173,30 +172,3 @@ def _ellipse(layer: Element, box: Box, gap: float, name: str, style: str) -> Non
             },
         )
     )
-
-
-def _headed(page: Page, lines: tuple[str, ...]) -> Page:
-    """Write lines over the music, the first one large."""
-    height = (2.5 + 2.0 * len(lines)) * _SPACE
-    top = page.frame.y - height
-    page = grow(page, top=height)
-    group = page.root.makeelement(f"{{{SVG}}}g", {"class": "heading"})
-    page.root.append(group)
-    x = page.frame.x + _MARGIN_MM / page.unit_mm
-    room = page.frame.width - 2 * _MARGIN_MM / page.unit_mm
-    for place, line in enumerate(lines):
-        size = (2.4 if place == 0 else 1.5) * _SPACE
-        width = text_width(line, size, bold=place == 0)
-        text = group.makeelement(
-            f"{{{SVG}}}text",
-            {
-                "x": f"{x:.1f}",
-                "y": f"{top + (2.4 + 2.0 * place) * _SPACE:.1f}",
-                "font-size": f"{min(size, size * room / max(width, 1.0)):.1f}px",
-            },
-        )
-        if place == 0:
-            text.set("font-weight", "bold")
-        text.text = line
-        group.append(text)
-    return page
