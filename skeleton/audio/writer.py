@@ -10,6 +10,7 @@ the first file is written.
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Iterable
 from pathlib import Path, PurePath
 from typing import Final
@@ -29,6 +30,7 @@ LOSSLESS: Final = (".wav", ".flac")
 """The formats that keep single samples, so that a loop joins."""
 
 _SMALL: Final = 1 << 14
+_NO_ROOM_BYTES: Final = 1 << 17
 
 
 def sound_suffix(name: PurePath, *, also: Iterable[str] = ()) -> str:
@@ -91,6 +93,12 @@ def write_sound(
                     file.write(block[first : first + _SMALL])
                 written += len(block)
     except (soundfile.SoundFileError, RuntimeError, AssertionError) as error:
-        reason = str(error) or "the disk takes no more"
-        raise OutputError(f"{name or path}: cannot be written: {reason}") from error
+        raise OutputError(f"{name or path}: cannot be written: {_reason(path, error)}") from error
     return written
+
+
+def _reason(path: Path, error: Exception) -> str:
+    # libsndfile says "System error." or nothing at all, also where only the disk is full.
+    if shutil.disk_usage(path.parent).free < _NO_ROOM_BYTES:
+        return "no space left on its disk"
+    return str(error) or "the disk takes no more"

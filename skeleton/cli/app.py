@@ -6,9 +6,11 @@ Nothing heavy is imported before a command runs, so that ``--help`` answers at o
 
 from __future__ import annotations
 
+import signal
 import sys
 from collections.abc import Callable
-from typing import Annotated, Final
+from types import FrameType
+from typing import Annotated, Final, NoReturn
 
 import typer
 
@@ -87,8 +89,20 @@ def about(
     """
 
 
+def _leave(number: int, _: FrameType | None) -> NoReturn:
+    sys.exit(128 + number)
+
+
 def main() -> None:
-    """Run the program and leave with its exit code."""
+    """Run the program and leave with its exit code.
+
+    Ended by the system (a terminal that closes, a computer that shuts down), it tidies up first:
+    no half-written file stays behind, and no process of the engraver.
+    """
+    for name in ("SIGTERM", "SIGHUP"):
+        number = getattr(signal, name, None)
+        if number and signal.getsignal(number) is signal.SIG_DFL:  # ignored under nohup: stays so
+            signal.signal(number, _leave)
     try:
         app(prog_name="skeleton")
     except KeyboardInterrupt:
