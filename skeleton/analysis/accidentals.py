@@ -21,6 +21,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 
 from skeleton.analysis.keys import SHARPS
 from skeleton.analysis.signs import Written, signs_needed
@@ -76,10 +77,16 @@ def accidentals(
             continue
         printed = note.sign is not None
         if note.pitch.alter != key_alter or (needs_sign and (printed or signs_missing)):
-            found[timeline.index[note.id]] = Altered(printed)
+            found[timeline.index[note.id]] = _altered(printed)
         elif key_signs and key_alter != 0:
-            found[timeline.index[note.id]] = Altered(printed, from_key=True)
+            found[timeline.index[note.id]] = _altered(printed, from_key=True)
     return found
+
+
+@lru_cache
+def _altered(printed: bool, *, from_key: bool = False) -> Altered:
+    """Return one object for all notes of a kind."""
+    return Altered(printed, from_key)
 
 
 def key_alters(timeline: Timeline, key: Key | None = None) -> list[int | Fraction]:

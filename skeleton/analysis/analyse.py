@@ -149,7 +149,7 @@ def analyse(
 
 def _selected(score: Score, lesson: Lesson, wanted: str | None) -> list[Part]:
     if not score.parts:
-        raise ScoreError(f"{score.source.name}: no part with notes; name a score that has one")
+        raise ScoreError(f"{score.source.name}: no part with pitched notes; name a score that has one")
     name = lesson.part if wanted is None else wanted
     if name is None:
         return list(score.parts)

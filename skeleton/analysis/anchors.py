@@ -21,13 +21,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
-from typing import Final
 
 from skeleton.analysis.timeline import Timeline
 from skeleton.theory.interval import Interval
 from skeleton.theory.tuning import pythagorean_cents
-
-_NOTHING: Final[Sequence[int]] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,19 +49,20 @@ def choose_anchors(
         skeleton: the structural notes.
         slurs_of: for each attack the slurs it lies in.
     """
-    at: dict[int, list[int]] = {}
     structural = set(skeleton)
-    for attack in sorted(structural):
-        at.setdefault(timeline.ticks[attack], []).append(attack)
-    times = list(at)
+    standing = sorted(structural)
+    times = [timeline.ticks[attack] for attack in standing]  # rising, as attacks stand in time
     found: dict[int, Choice] = {}
     for note in accidentals:
         tick = timeline.ticks[note]
-        same_time = at.get(tick, _NOTHING)
-        nearest = _NOTHING
+        before = after = bisect_left(times, tick)
+        while after < len(times) and times[after] == tick:
+            after += 1
+        same_time = standing[before:after]
+        nearest: Sequence[int] = ()
         if note in timeline.held or (same_time and same_time != [note]):
             nearest = _together(timeline, note, same_time, structural)
-        nearest = nearest or _nearest(tick, times, at)
+        nearest = nearest or _nearest(tick, times, standing, before, after)
         if len(nearest) > 1:
             first, second, *_ = _ranked(timeline, note, nearest, slurs_of)
             found[note] = Choice(first, second)
@@ -94,19 +92,28 @@ def _is_double(timeline: Timeline, note: int, other: int) -> bool:
     )
 
 
-def _nearest(tick: int, times: list[int], at: Mapping[int, list[int]]) -> Sequence[int]:
-    """The skeleton notes at the smallest distance above zero."""
-    place = bisect_left(times, tick)
-    after_place = place + 1 if place < len(times) and times[place] == tick else place
-    before = times[place - 1] if place > 0 else None
-    after = times[after_place] if after_place < len(times) else None
-    if before is None:
-        return _NOTHING if after is None else at[after]
-    if after is None or tick - before < after - tick:
-        return at[before]
-    if tick - before > after - tick:
-        return at[after]
-    return at[before] + at[after]
+def _nearest(
+    tick: int, times: list[int], standing: list[int], before: int, after: int
+) -> Sequence[int]:
+    """The skeleton notes at the smallest distance above zero.
+
+    Args:
+        tick: where the note stands.
+        times: where each of the skeleton notes stands, rising.
+        standing: the skeleton notes.
+        before: how many of them stand before the note.
+        after: the place of the first that stands after it.
+    """
+    low, high = before, after
+    earlier = times[before - 1] if before else None
+    later = times[after] if after < len(times) else None
+    if earlier is not None and (later is None or tick - earlier <= later - tick):
+        while low and times[low - 1] == earlier:
+            low -= 1
+    if later is not None and (earlier is None or later - tick <= tick - earlier):
+        while high < len(times) and times[high] == later:
+            high += 1
+    return standing[low:before] + standing[after:high]
 
 
 def _ranked(

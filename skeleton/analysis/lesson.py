@@ -39,6 +39,7 @@ checks and converts its value, so a new key is one line and a field.
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -151,6 +152,10 @@ _LESSON: Final[_Checks] = {
     "lean": lambda entries: _tables("lean", entries, _LEAN, _lean),
 }
 
+_LARGEST_BYTES: Final = 1_000_000
+_DEEP_KEY: Final = re.compile(r"""(?<![\w"'-])(?:[\w"'-]{1,200}[ \t]*\.[ \t]*){100}""")
+"""A key with a hundred dots: the time to read one grows with the square of them."""
+
 _FIELDS: Final = {"passage": "passages", "note": "notes", "lean": "leans"}
 """Keys whose field has another name than the key."""
 
@@ -163,10 +168,13 @@ def read_lesson(path: str | PathLike[str]) -> Lesson:
     """
     name = fspath(path)
     try:
-        data = Path(path).read_bytes()
+        with Path(path).open("rb") as file:
+            data = file.read(_LARGEST_BYTES + 1)
     except OSError as error:
         reason = error.strerror or "cannot be read"
         raise LessonError(f"{name}: {reason}; name a lesson file in TOML") from error
+    if len(data) > _LARGEST_BYTES:
+        raise LessonError(f"{name}: is too large for a lesson file; name one in TOML")
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -180,11 +188,13 @@ def parse_lesson(text: str, source: str = "lesson") -> Lesson:
     Raises:
         LessonError: the text is no TOML, or a key or value in it cannot be used.
     """
+    if _DEEP_KEY.search(text):
+        raise LessonError(f"{source}: no TOML: nested too deeply; write plain keys")
     try:
         # TOML ends lines in LF or CRLF; old Mac files end them in CR alone.
         table = tomllib.loads(text.replace("\r\n", "\n").replace("\r", "\n"))
     except tomllib.TOMLDecodeError as error:
-        raise LessonError(f"{source}: no TOML: {error}") from error
+        raise LessonError(f"{source}: no TOML: {str(error)[:200]}") from error
     except RecursionError as error:
         raise LessonError(f"{source}: no TOML: nested too deeply; write plain keys") from error
     except ValueError as error:  # integers that Python refuses to convert for their length

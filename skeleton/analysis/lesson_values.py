@@ -139,13 +139,13 @@ def open_strings(value: object) -> tuple[Pitch, ...]:
     """Return open strings from a list of sounding pitches, low to high."""
     if not isinstance(value, list) or not all(isinstance(one, str) for one in value):
         raise OptionError(f'{_shown(value)} is no list of strings; write ["G3", "D4", "A4", "E5"]')
-    return instruments.custom([parse_pitch(one) for one in value]).open_strings
+    return instruments.custom([parse_pitch(text(one)) for one in value]).open_strings
 
 
 def measure(value: object) -> str:
     """Return a printed measure number."""
     number = str(value) if isinstance(value, int) and not isinstance(value, bool) else value
-    if not isinstance(number, str) or not number.strip():
+    if not isinstance(number, str) or not number.strip() or len(number) > _LONGEST_TEXT:
         raise OptionError(f'{_shown(value)} is no measure number; write it as printed: "12"')
     return number.strip()
 

@@ -160,10 +160,17 @@ def _silences(timelines: Iterable[Timeline]) -> list[tuple[int, int]]:
     sounding: list[tuple[int, int]] = []
     for timeline in timelines:
         to_ticks = timeline.to_ticks
+        begin, end = 0, -1
         for note in timeline.part.notes:
             if note.duration_quarters and note.sounds:
                 onset = to_ticks(note.onset_quarters)
-                sounding.append((onset, onset + to_ticks(note.duration_quarters)))
+                if not begin <= onset <= end:
+                    if end >= 0:
+                        sounding.append((begin, end))
+                    begin = end = onset
+                end = max(end, onset + to_ticks(note.duration_quarters))
+        if end >= 0:
+            sounding.append((begin, end))
     sounding.sort()
     silences: list[tuple[int, int]] = []
     sounds_until = sounding[0][1] if sounding else 0

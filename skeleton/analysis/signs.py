@@ -50,13 +50,17 @@ def signs_needed(notes: Iterable[Written]) -> list[bool]:
     Returns:
         One answer per note, in the same order. A tied continuation never needs one.
     """
-    state: dict[tuple[int, int, str, int], tuple[int | Fraction, int | Fraction]] = {}
+    state: dict[tuple[int, str, int], tuple[int | Fraction, int | Fraction]] = {}
+    bar: int | None = None
     needed: list[bool] = []
     for note in notes:
+        if note.bar != bar:
+            bar = note.bar
+            state.clear()
         if note.hidden:
             needed.append(False)
             continue
-        line = (note.bar, note.staff, note.step, note.octave)
+        line = (note.staff, note.step, note.octave)
         key_alter, in_force = state.get(line, (note.key_alter, note.key_alter))
         if key_alter != note.key_alter:
             in_force = note.key_alter

@@ -27,6 +27,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import lru_cache
 from itertools import chain
 
 from skeleton.analysis.beats import from_downbeat_quarters, is_beat
@@ -55,26 +56,38 @@ class BowSlurs:
 
 def bow_slurs(timeline: Timeline) -> BowSlurs:
     """Return the slurs of a part that are no phrasing, in the order in which they start."""
-    by_first: dict[int, dict[frozenset[int], tuple[Events, Slur]]] = {}
+    by_first: dict[int, list[tuple[Events, Slur]]] = {}
     for slur in timeline.part.slurs:
         events = _events(timeline, slur)
         if len(events) >= 2:
-            members = frozenset(chain.from_iterable(events))
-            by_first.setdefault(events[0][0], {}).setdefault(members, (events, slur))
+            by_first.setdefault(events[0][0], []).append((events, slur))
     starts = by_first.keys()
     counted: list[tuple[Events, Slur]] = []
     for same_start in by_first.values():
-        for members, found in same_start.items():
-            if not any(inner < members for start in members & starts for inner in by_first[start]):
+        distinct: dict[frozenset[int], tuple[Events, Slur]] = {}
+        for found in same_start:
+            distinct.setdefault(_members(found[0]), found)
+        for members, found in distinct.items():
+            if not any(
+                inner is not found[0] and _members(inner) < members
+                for start in members & starts
+                for inner, _ in by_first[start]
+            ):
                 counted.append(found)
     of_attack: dict[int, tuple[int, ...]] = {}
     for number, (events, _) in enumerate(counted):
+        this_one = (number,)
         for event in events:
             for attack in event:
-                of_attack[attack] = (*of_attack.get(attack, ()), number)
+                before = of_attack.get(attack)
+                of_attack[attack] = this_one if before is None else before + this_one
     return BowSlurs(
         tuple([events for events, _ in counted]), of_attack, tuple([slur for _, slur in counted])
     )
+
+
+def _members(events: Events) -> frozenset[int]:
+    return frozenset(chain.from_iterable(events))
 
 
 def _events(timeline: Timeline, slur: Slur) -> Events:
@@ -170,14 +183,21 @@ def skeleton_notes(
     places = timeline.places(chosen)
     found: dict[int, SkeletonNote] = {}
     for attack in chosen:
-        reasons: list[Reason] = []
-        if attack in by_rule:
-            reasons.append("slur")
-        if attack in by_name:
-            reasons.append("open-string")
-        if attack in added:
-            reasons.append("lesson")
+        reasons = _reasons(attack in by_rule, attack in by_name, attack in added)
         found[attack] = SkeletonNote(
-            places[attack], tuple(reasons), by_name.get(attack), by_rule.get(attack, 0)
+            places[attack], reasons, by_name.get(attack), by_rule.get(attack, 0)
         )
     return found
+
+
+@lru_cache
+def _reasons(by_rule: bool, by_name: bool, by_lesson: bool) -> tuple[Reason, ...]:
+    """Return the reasons of a note, one object for all notes that share them."""
+    found: list[Reason] = []
+    if by_rule:
+        found.append("slur")
+    if by_name:
+        found.append("open-string")
+    if by_lesson:
+        found.append("lesson")
+    return tuple(found)

@@ -118,22 +118,15 @@ def timeline(part: Part, unit: int | None = None) -> Timeline:
     chord_of: dict[int, int] = {}
     head = -1
     entries: list[tuple[int, int, bool, int, Note]] = []
-    for position, note in enumerate(part.notes):
+    for note in part.notes:
         if not note.chord:
-            head = position
-        if note.pitch is None or note.cue:
-            continue
-        chord_of[note.index] = head
-        onset = note.onset_quarters
-        entries.append(
-            (
-                onset.numerator * (unit // onset.denominator),
-                note.measure,
-                not note.grace,
-                note.index,
-                note,
-            )
-        )
+            head = note.index
+        else:
+            chord_of[note.index] = head
+        if note.pitch is not None and not note.cue:
+            onset = note.onset_quarters
+            tick = onset.numerator * (unit // onset.denominator)
+            entries.append((tick, note.measure, not note.grace, note.index, note))
     entries.sort()  # never compares notes: their indices differ
     attacks: list[Note] = []
     ticks: list[int] = []
@@ -141,14 +134,15 @@ def timeline(part: Part, unit: int | None = None) -> Timeline:
     index: dict[str, int] = {}
     held_by_chord: dict[int, list[int]] = {}
     for tick, _, _, _, note in entries:
+        chord = chord_of.get(note.index, note.index)
         if note.tied_from is None:
             index[note.id] = len(attacks)
             attacks.append(note)
             ticks.append(tick)
-            chords.append(chord_of[note.index])
+            chords.append(chord)
         elif (origin := index.get(note.tied_from)) is not None:
             index[note.id] = origin
-            held_by_chord.setdefault(chord_of[note.index], []).append(origin)
+            held_by_chord.setdefault(chord, []).append(origin)
     held = {
         attack: tuple(held_by_chord[chord])
         for attack, chord in enumerate(chords)

@@ -21,6 +21,7 @@ FREE: Final = Metre((4,), 4, senza_misura=True)
 """Music without a metre, or of which none is known: counted in quarters."""
 
 _SHARPS: Final = "FCGDAEB"
+_LARGEST_METRE: Final = 4096
 
 _LETTERS_OF_HALF_STEPS: Final = (0, 1, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6)
 """Letters that an interval of so many half steps usually spans (common practice, no source)."""
@@ -89,10 +90,10 @@ def read_metre(element: Element) -> Metre | None:
     if not pairs:
         return None
     common = lcm(*(beat_type for _, beat_type in pairs))
-    return Metre(
-        tuple(beats * common // beat_type for groups, beat_type in pairs for beats in groups),
-        common,
-    )
+    sums = [beats * common // beat_type for groups, beat_type in pairs for beats in groups]
+    if common > _LARGEST_METRE or sum(sums) > _LARGEST_METRE:
+        return None
+    return Metre(tuple(sums), common)
 
 
 def _groups(text: str | None) -> tuple[int, ...] | None:
@@ -115,11 +116,13 @@ def read_transposition(element: Element, onset_quarters: Fraction) -> Transposit
     if chromatic is None or abs(chromatic) > 120:
         return None
     diatonic = whole(element.findtext("diatonic"))
-    if diatonic is None:
+    if diatonic is None or abs(diatonic) > 70:
         octaves, rest = divmod(abs(chromatic), 12)
         diatonic = 7 * octaves + _LETTERS_OF_HALF_STEPS[rest]
         diatonic = diatonic if chromatic >= 0 else -diatonic
     octave_change = whole(element.findtext("octave-change")) or 0
+    if abs(octave_change) > 10:
+        return None
     return Transposition(
         onset_quarters,
         staff_of(element),

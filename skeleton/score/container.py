@@ -6,7 +6,8 @@ is unpacked to disk, so names that lead out of the archive lead nowhere.
 
 Limits: a member unpacks to at most 200 million bytes, and to at most 400 times its packed size
 where it is larger than ten million (packed scores are 10 to 60 times smaller, common practice,
-no source).
+no source). It is stored or packed with DEFLATE, as MusicXML asks; other methods pack millions of
+bytes into one step of unpacking, before any limit is met.
 
 Sources: MusicXML 4.0, "Compressed .MXL files"; PKWARE APPNOTE (names are CP437 unless flagged
 as UTF-8).
@@ -17,11 +18,12 @@ from __future__ import annotations
 import io
 import zipfile
 import zlib
+from collections.abc import Iterator
 from typing import Final
 
 from skeleton.errors import ScoreError
 from skeleton.score.model import Notice
-from skeleton.score.tree import local_name, looks_like_score, parse
+from skeleton.score.tree import HEAD_BYTES, local_name, looks_like_score, parse
 
 MAX_BYTES: Final = 200_000_000
 """The largest score that is read, packed or not."""
@@ -29,6 +31,8 @@ MAX_BYTES: Final = 200_000_000
 _MAX_RATIO: Final = 400
 _ALWAYS_FINE: Final = 10_000_000
 _MAX_CANDIDATES: Final = 50
+_LONGEST_NAME: Final = 100
+_METHODS: Final = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
 _CONTAINER: Final = "meta-inf/container.xml"
 _SUFFIXES: Final = (".musicxml", ".xml")
 
@@ -47,7 +51,7 @@ def unpack(data: bytes, name: str) -> tuple[bytes, tuple[Notice, ...]]:
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             return _unpack(archive, name)
-    except (zipfile.BadZipFile, zlib.error, EOFError, OSError, UnicodeError) as error:
+    except (zipfile.BadZipFile, zlib.error, EOFError, OSError, ValueError, LookupError) as error:
         raise ScoreError(f"{name}: the zip archive is damaged ({error}); get it again") from None
     except (NotImplementedError, RuntimeError) as error:
         raise ScoreError(f"{name}: the zip archive cannot be unpacked: {error}") from None
@@ -64,16 +68,14 @@ def _unpack(archive: zipfile.ZipFile, name: str) -> tuple[bytes, tuple[Notice, .
             for element in root.iter("{*}rootfile")
             if local_name(element) == "rootfile"
         ]
-    for path in named[:_MAX_CANDIDATES]:
-        member = _find(members, path)
-        if member is not None:
+    likely = _likely(members)
+    for member in _named(members, likely, named[:_MAX_CANDIDATES]):
+        if len(named) == 1 or looks_like_score(_head(archive, member, name)):
+            return _member(archive, member, name), ()
+    for member in likely[:_MAX_CANDIDATES]:
+        if looks_like_score(_head(archive, member, name)):
             data = _member(archive, member, name)
-            if len(named) == 1 or looks_like_score(data):
-                return data, ()
-    for member in _likely(members)[:_MAX_CANDIDATES]:
-        data = _member(archive, member, name)
-        if looks_like_score(data):
-            found = f"the score is taken from {member.filename}"
+            found = f"the score is taken from {_shown(member)}"
             if container is None:
                 return data, (
                     Notice("no-container", f"the archive has no container file; {found}"),
@@ -84,33 +86,50 @@ def _unpack(archive: zipfile.ZipFile, name: str) -> tuple[bytes, tuple[Notice, .
     )
 
 
-def _member(archive: zipfile.ZipFile, member: zipfile.ZipInfo, name: str) -> bytes:
+def _head(archive: zipfile.ZipFile, member: zipfile.ZipInfo, name: str) -> bytes:
+    """Return the first bytes of a member, enough to tell what it is."""
+    return _member(archive, member, name, HEAD_BYTES)
+
+
+def _member(
+    archive: zipfile.ZipFile, member: zipfile.ZipInfo, name: str, most: int = MAX_BYTES + 1
+) -> bytes:
     size, packed = member.file_size, member.compress_size
+    if member.compress_type not in _METHODS:
+        raise ScoreError(
+            f"{name}: {_shown(member)} cannot be unpacked: it is packed by another method than "
+            "DEFLATE; export it again"
+        )
     if member.flag_bits & 1:
-        raise ScoreError(f"{name}: {member.filename} is encrypted; save the score without password")
+        raise ScoreError(f"{name}: {_shown(member)} is encrypted; save the score without password")
     if size > MAX_BYTES or (size > _ALWAYS_FINE and size > _MAX_RATIO * max(packed, 1)):
         raise ScoreError(
-            f"{name}: {member.filename} unpacks to {size} bytes from {packed}, which no score "
+            f"{name}: {_shown(member)} unpacks to {size} bytes from {packed}, which no score "
             f"does; export it again"
         )
     with archive.open(member) as stream:
-        data = stream.read(MAX_BYTES + 1)
+        data = stream.read(most)
     if len(data) > MAX_BYTES:
-        raise ScoreError(f"{name}: {member.filename} unpacks to more than {MAX_BYTES} bytes")
+        raise ScoreError(f"{name}: {_shown(member)} unpacks to more than {MAX_BYTES} bytes")
     if is_zip(data):
-        raise ScoreError(f"{name}: {member.filename} is itself a zip archive; unpack it first")
+        raise ScoreError(f"{name}: {_shown(member)} is itself a zip archive; unpack it first")
     return data
 
 
-def _find(members: list[zipfile.ZipInfo], path: str) -> zipfile.ZipInfo | None:
-    """Find the member that a container names, however the archive has encoded its name."""
-    wanted = _plain(path)
+def _named(
+    members: list[zipfile.ZipInfo], likely: list[zipfile.ZipInfo], paths: list[str]
+) -> Iterator[zipfile.ZipInfo]:
+    """Find the members that a container names, however the archive has encoded their names."""
+    by_name: dict[str, zipfile.ZipInfo] = {}
     for spell in (str, _as_utf8, _as_latin):
         for member in members:
-            if _plain(spell(member.filename)) == wanted:
-                return member
-    likely = _likely(members)
-    return likely[0] if len(likely) == 1 else None
+            by_name.setdefault(_plain(spell(member.filename)), member)
+    for path in paths:
+        member = by_name.get(_plain(path))
+        if member is not None:
+            yield member
+        elif len(likely) == 1:
+            yield likely[0]
 
 
 def _likely(members: list[zipfile.ZipInfo]) -> list[zipfile.ZipInfo]:
@@ -122,6 +141,12 @@ def _likely(members: list[zipfile.ZipInfo]) -> list[zipfile.ZipInfo]:
         and not _plain(member.filename).startswith(("meta-inf/", "__macosx/"))
     ]
     return sorted(found, key=lambda member: not _plain(member.filename).endswith(".musicxml"))
+
+
+def _shown(member: zipfile.ZipInfo) -> str:
+    """Return a member's name for a message."""
+    name = member.filename[:_LONGEST_NAME]
+    return "".join(char if char.isprintable() else "\ufffd" for char in name)
 
 
 def _plain(path: str) -> str:

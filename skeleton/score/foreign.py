@@ -43,6 +43,7 @@ FORMATS: Final = (ABC, HUMDRUM, MEI, MIDI, MUSEDATA)
 
 _ABC_HEAD: Final = re.compile(rb"^X:[ \t]*\d+.*?^K:", re.MULTILINE | re.DOTALL)
 _MEI_ROOT: Final = re.compile(rb"<(?:\w+:)?mei[\s>]")
+_LONGEST_QUARTERS: Final = 10_000
 _ENTITY: Final = re.compile(rb"<!ENTITY", re.IGNORECASE)
 
 
@@ -70,7 +71,7 @@ def convert(data: bytes, name: str, form: Format) -> tuple[bytes, tuple[Notice, 
     Raises:
         ScoreError: music21 cannot read or write it.
     """
-    if _ENTITY.search(data[:65536].replace(b"\0", b"")):
+    if form is MEI and _ENTITY.search(data.replace(b"\0", b"")):
         raise ScoreError(f"{name}: the file declares entities of its own, which are not read")
     try:
         written, pieces = _by_music21(_text(data) if form.is_text else data, form)
@@ -110,6 +111,8 @@ def _by_music21(data: str | bytes, form: Format) -> tuple[bytes, int]:
         from music21 import converter, stream  # noqa: PLC0415  half a second, only when needed
         from music21.musicxml.m21ToXml import GeneralObjectExporter  # noqa: PLC0415
 
+        if isinstance(data, bytes):
+            _check_midi(data)
         music: Any = converter.parseData(data, format=form.converter)
         pieces = 1
         if isinstance(music, stream.Opus):
@@ -118,8 +121,25 @@ def _by_music21(data: str | bytes, form: Format) -> tuple[bytes, int]:
             music = scores[0]
         if not list(music.recurse().notesAndRests):
             raise ValueError("no notes were found in it")
+        _check_length(music.highestTime)
         written: bytes = GeneralObjectExporter(music).parse()
     return written, pieces
+
+
+def _check_midi(data: bytes) -> None:
+    """Refuse MIDI without end before it is written out in measures, which is done in reading it."""
+    from music21.midi import MidiFile  # noqa: PLC0415 - when needed
+
+    file: Any = MidiFile()
+    file.readstr(data)
+    ticks = max((sum(event.time for event in track.events) for track in file.tracks), default=0)
+    _check_length(ticks / (file.ticksPerQuarterNote or 1))
+
+
+def _check_length(quarters: float) -> None:
+    # A rest without end is as many measures. What is no number is no length either.
+    if not quarters <= _LONGEST_QUARTERS:
+        raise ValueError(f"it is longer than {_LONGEST_QUARTERS} quarters")
 
 
 def _make_stable(root: Element) -> None:

@@ -1,9 +1,9 @@
 """Ids of notes: the thread that runs from the file to every output.
 
-The file's own id is kept where it can stand in any document (an NCName) and is borne by one
-element only. Every other note gets ``PART-mMEASURE-nNOTE``: the part's id, the measure's place
-from 1 and the note's place in that measure from 1. The same bytes give the same ids, and no
-generated id meets one that the file uses.
+The file's own id is kept where it can stand in any document (an NCName), is borne by one element
+only and has at most 200 characters. Every other note gets ``PART-mMEASURE-nNOTE``: the part's
+id, the measure's place from 1 and the note's place in that measure from 1. The same bytes give the
+same ids, and no generated id meets one that the file uses.
 
 Source: Namespaces in XML 1.0, 3rd edition (NCName); MusicXML 4.0 (``id`` of ``note`` is an
 XML ID, those of ``part``, ``instrument`` and the like are references to one).
@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from collections.abc import Iterable
 from typing import Final, cast
 
 from lxml import etree
@@ -27,7 +28,16 @@ _REST: Final = _START + "\\-.0-9\u00b7\u0300-\u036f\u203f\u2040"
 _NCNAME: Final = re.compile(f"[{_START}][{_REST}]*")
 _NO_NAME_CHARACTER: Final = re.compile(f"[^{_REST}]")
 
-_ALL_IDS: Final = etree.XPath("//@id", smart_strings=False)
+LONGEST_ID: Final = 200
+"""A longer id is not kept: each output repeats it at every place that speaks of the note."""
+
+_IDS: Final = etree.XPath("descendant-or-self::*/@id", smart_strings=False)
+_IDS_INSIDE: Final = etree.XPath("descendant::*/@id", smart_strings=False)
+
+
+def ids_in(element: Element, *, inside: bool = False) -> list[str]:
+    """Return the ``id`` of an element and of all inside it, or only of those ``inside``."""
+    return cast("list[str]", (_IDS_INSIDE if inside else _IDS)(element))
 
 
 def is_ncname(text: str) -> bool:
@@ -41,27 +51,39 @@ def to_ncname(text: str) -> str:
     return name if is_ncname(name) else f"_{name}"
 
 
+def unlike(name: str, taken: dict[str, int]) -> str:
+    """Return a name that is not taken yet: itself, or with a number behind it; it is taken then.
+
+    Args:
+        name: the name as wished.
+        taken: every name given so far, with the number to go on from where it comes again.
+    """
+    made, count = name, taken.get(name, 1)
+    while made in taken:
+        count += 1
+        made = f"{name}_{count}"
+    taken[name] = count
+    taken.setdefault(made, 1)
+    return made
+
+
 class NoteIds:
     """Gives each note of one file its id. Part by part, in order; every note once.
 
     ``dropped`` collects the ids of notes that could not be kept.
+
+    Args:
+        found: every ``id`` in the file.
     """
 
-    def __init__(self, root: Element) -> None:
-        found = cast("list[str]", _ALL_IDS(root))
+    def __init__(self, found: Iterable[str]) -> None:
         self._taken = Counter(found)
         self.dropped: list[str] = []
-        self._prefixes: set[str] = set()
+        self._prefixes: dict[str, int] = {}
 
     def enter_part(self, part_id: str) -> str:
         """Begin a part; return the prefix of its ids, unlike that of any part before."""
-        base = prefix = to_ncname(part_id)
-        count = 1
-        while prefix in self._prefixes:
-            count += 1
-            prefix = f"{base}_{count}"
-        self._prefixes.add(prefix)
-        return prefix
+        return unlike(to_ncname(part_id), self._prefixes)
 
     def note(self, own: str | None, stem: str, ordinal: int) -> str:
         """Return the id of a note.
@@ -72,7 +94,7 @@ class NoteIds:
             ordinal: the note's place in its measure, from 1.
         """
         if own is not None:
-            if self._taken[own] == 1 and is_ncname(own):
+            if self._taken[own] == 1 and len(own) <= LONGEST_ID and is_ncname(own):
                 return own
             self.dropped.append(own)
         made = f"{stem}-n{ordinal}"

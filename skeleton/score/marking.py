@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from lxml import etree
 
-from skeleton.score.ids import NoteIds
+from skeleton.score.ids import NoteIds, ids_in
 from skeleton.score.model import Score
 from skeleton.score.musicxml import part_ids
 from skeleton.score.tree import (
@@ -35,7 +35,7 @@ def marked_root(score: Score) -> Element:
     root = score_root(root, score.source.name)
     if root.tag == TIMEWISE:
         root = _partwise(root)
-    ids = NoteIds(root)
+    ids = NoteIds(ids_in(root))
     sources = list(part_sources(root))
     names = part_ids(sources)
     for part, source, part_id in zip(root.iterchildren("part"), sources, names, strict=True):

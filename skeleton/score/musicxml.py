@@ -1,21 +1,35 @@
-"""A parsed MusicXML tree to the reading model.
+"""A MusicXML file to the reading model, measure by measure.
 
 Source: MusicXML 4.0, ``score-partwise``, ``score-timewise`` and the score header.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from fractions import Fraction
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from typing import TypeVar
 
-from skeleton.score.ids import NoteIds
+from skeleton.errors import ScoreError
+from skeleton.score.ids import LONGEST_ID, NoteIds, unlike
 from skeleton.score.model import Note, Notice, Part, Score, Slur, Source
 from skeleton.score.notes import TIE_START, RawNote
 from skeleton.score.signs import contradicts
 from skeleton.score.slurs import Complaint, RawSlur, join
+from skeleton.score.stream import Rest, take_measures
 from skeleton.score.ties import link_ties, tie_marks
-from skeleton.score.tree import Element, PartSource, part_sources, text_of
-from skeleton.score.walk import PartWalk
+from skeleton.score.tree import (
+    Element,
+    PartKey,
+    PartSource,
+    in_its_encoding,
+    part_sources,
+    refuse_entities,
+    score_root,
+    text_of,
+)
+from skeleton.score.walk import LONGEST_MEASURE_QUARTERS, PartWalk
+
+_Raw = TypeVar("_Raw")
 
 _COMPLAINTS = {
     "slur-stop-without-start": "a slur ends that never began; it is left out",
@@ -26,10 +40,17 @@ _COMPLAINTS = {
 }
 
 
-def read_tree(root: Element, source: Source) -> Score:
-    """Read a score from its root element (see :func:`skeleton.score.tree.score_root`)."""
-    notices: list[Notice] = []
-    ids = NoteIds(root)
+def read_score(source: Source) -> Score:
+    """Read a score from the bytes of a MusicXML file.
+
+    Raises:
+        ScoreError: the bytes are no score that can be read.
+    """
+    (rest, walks), odd_bytes = in_its_encoding(source.data, source.name, _walk)
+    refuse_entities(rest.root, source.name)
+    root = score_root(rest.root, source.name)
+    notices = list(odd_bytes)
+    ids = NoteIds(rest.ids)
     names = _part_names(root)
     parts: list[Part] = []
     sources = list(part_sources(root))
@@ -38,8 +59,14 @@ def read_tree(root: Element, source: Source) -> Score:
         odd = _check_part(part_source, part_id, names)
         if odd is not None:
             notices.append(odd)
-        walk = PartWalk(part_source, part_id, ids, index)
-        index += walk.run()
+        walk = walks.pop(part_source.key, None) or PartWalk()
+        walk.end(part_id, ids, index)
+        if walk.endless is not None:
+            raise ScoreError(
+                f"{source.name}: part {part_id}, measure {walk.endless}: is longer than its notes "
+                f"and {LONGEST_MEASURE_QUARTERS} quarters more; export the score again"
+            )
+        index += len(walk.notes)
         name = names.get(part_source.id or "")
         if any(note.pitch is not None for note in walk.notes):
             parts.append(_part(walk, name))
@@ -74,22 +101,33 @@ def read_tree(root: Element, source: Source) -> Score:
     )
 
 
+def _walk(data: bytes, encoding: str | None) -> tuple[Rest, dict[PartKey, PartWalk]]:
+    """Walk through all measures, each part by itself; return what is left, and the walks."""
+    walks: dict[PartKey, PartWalk] = defaultdict(PartWalk)
+
+    def take(part: PartKey, head: Element, body: Element) -> None:
+        walks[part].measure(head, body)
+
+    return take_measures(data, encoding, take), walks
+
+
 def part_ids(sources: Sequence[PartSource]) -> list[str]:
     """Return an id for each part, all different: the file's own, where it has a good one."""
-    found: dict[str, None] = {}
-    for place, source in enumerate(sources):
-        own = base = source.id or f"P{place + 1}"
-        count = 1
-        while own in found:
-            count += 1
-            own = f"{base}_{count}"
-        found[own] = None
-    return list(found)
+    taken: dict[str, int] = {}
+    return [
+        unlike((_usable(source.id) or f"P{place}"), taken)
+        for place, source in enumerate(sources, 1)
+    ]
+
+
+def _usable(part_id: str | None) -> str | None:
+    """Return a part's own id, None where it has none that can be repeated at every note."""
+    return part_id if part_id is not None and len(part_id) <= LONGEST_ID else None
 
 
 def _check_part(source: PartSource, part_id: str, names: dict[str, str | None]) -> Notice | None:
     """Say what is odd about a part's id."""
-    if source.id is None:
+    if _usable(source.id) is None:
         return Notice("part-without-id", f"a part has no id; it is called {part_id}", part_id)
     if source.id != part_id:
         return Notice(
@@ -120,18 +158,26 @@ def _part(walk: PartWalk, name: str | None) -> Part:
     slurs, complaints = join(walk.notes, walk.staves)
     for complaint in complaints:
         _complain(walk, complaint)
-    quarters = walk.quarters
+    finished_slurs = tuple([_slur(slur, walk) for slur in _taken_from(slurs)])
+    finished_notes = tuple([_note(note, walk) for note in _taken_from(walk.notes)])
     return Part(
         walk.part_id,
         name,
         tuple(walk.measures),
-        tuple([_note(note, quarters[note.onset], quarters[note.duration]) for note in walk.notes]),
-        tuple([_slur(slur, walk) for slur in slurs]),
+        finished_notes,
+        finished_slurs,
         tuple(sorted(walk.keys, key=lambda change: change.onset_quarters)),
         tuple(sorted(walk.transpositions, key=lambda change: change.onset_quarters)),
         tuple(sorted(walk.clefs, key=lambda change: change.onset_quarters)),
         walk.staves,
     )
+
+
+def _taken_from(row: list[_Raw]) -> Iterator[_Raw]:
+    """Yield the items of a list in their order and drop them: what comes after takes their room."""
+    row.reverse()
+    while row:
+        yield row.pop()
 
 
 def _complain(walk: PartWalk, complaint: Complaint) -> None:
@@ -144,15 +190,15 @@ def _complain(walk: PartWalk, complaint: Complaint) -> None:
     )
 
 
-def _note(raw: RawNote, onset: Fraction, duration: Fraction) -> Note:
+def _note(raw: RawNote, walk: PartWalk) -> Note:
     # In the order of the model's fields: this line runs for every note of a score.
     return Note(
         raw.id,
-        raw.index,
+        walk.first_index + raw.index,
         raw.kind,
         raw.measure,
-        onset,
-        duration,
+        walk.quarters[raw.onset],
+        walk.quarters[raw.duration],
         raw.voice or "1",
         raw.staff,
         raw.pitch,

@@ -1,16 +1,19 @@
 """One ``<note>`` element to plain fields, in a single pass over its children.
 
 Scores hold hundreds of thousands of notes, so the loop does one dictionary look-up per child
-and nothing for the children that analysis does not need (stems, beams, lyrics).
+and nothing for the children that analysis does not need (stems, beams, lyrics). What many notes
+say in the same words is kept once for all of them.
 
 Source: MusicXML 4.0, ``note`` and its children.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from fractions import Fraction
-from typing import Final
+from functools import lru_cache
+from sys import intern
+from typing import Final, TypeAlias
 
 from skeleton.score.model import NoteKind, Sign, TimeModification
 from skeleton.score.tree import Element
@@ -19,12 +22,22 @@ from skeleton.theory.pitch import Pitch, make_pitch
 TIE_START: Final = 1
 TIE_STOP: Final = 2
 
+MOST_STAVES: Final = 64
+"""A higher number of a staff is taken for this one."""
+
+_LARGEST: Final = 10**12
+_LARGEST_TUPLET: Final = 1024
+
+SlurMark: TypeAlias = tuple[str, str]
+"""A slur's ``type`` and number, as they stand at one note."""
+
 
 class RawNote:
     """What one element says, before the part is known: numbers as they come, ties unlinked.
 
     ``onset`` and ``duration`` are counted in the units of the part's clock. ``tie`` holds what
     ``<tie>`` (sound) says and ``tied`` what ``<tied>`` (print) says, as TIE_START and TIE_STOP.
+    ``own_id`` is what the file calls the note, and ``index`` its place in the part, from 0.
     ``lead`` is the index of the first note of the chord (its own for a note in none), and
     ``chord_duration`` that note's duration, for the others in the chord. ``continues`` is the
     note before that this one is tied to, ``head`` the first in the chain of ties; in that first
@@ -53,6 +66,7 @@ class RawNote:
         "measure_rest",
         "onset",
         "open_string",
+        "own_id",
         "pitch",
         "printed",
         "sign",
@@ -84,13 +98,14 @@ class RawNote:
         self.sign: Sign | None = None
         self.tie: int = 0
         self.tied: int = 0
-        self.slurs: list[tuple[str, str]] | None = None
+        self.slurs: Sequence[SlurMark] = ()
         self.fingering: tuple[str, ...] = ()
         self.string: int | None = None
         self.open_string: bool = False
         self.harmonic: bool = False
         self.fermata: bool = False
         self.measure_rest: bool = False
+        self.own_id: str | None = None
         self.id: str = ""
         self.index: int = 0
         self.lead: int = 0
@@ -121,19 +136,22 @@ def read_note(element: Element) -> RawNote:
         read = _READERS.get(child.tag)
         if read is not None:
             read(note, child)
+    note.own_id = element.get("id")
     if element.get("print-object") == "no":
         note.printed = False
     return note
 
 
 def number(text: str | None) -> int | Fraction | None:
-    """Read a decimal exactly: ``-1``, ``+0.5``, `` 2 ``. None where it is no number."""
+    """Read a decimal exactly: ``-1``, ``+0.5``, `` 2 ``. None for others, and beyond 10^12."""
     if text is None or "_" in text:
         return None
     try:
-        return int(text)
+        count = int(text)
     except ValueError:
         pass
+    else:
+        return count if -_LARGEST < count < _LARGEST else None
     text = text.strip()
     if len(text) > 40 or "/" in text or "e" in text.lower():
         return None
@@ -195,23 +213,25 @@ def _rest(note: RawNote, element: Element) -> None:
 
 
 def _duration(note: RawNote, element: Element) -> None:
-    note.duration_text = element.text
+    text = element.text
+    if text is not None:
+        note.duration_text = intern(text)
 
 
 def _voice(note: RawNote, element: Element) -> None:
     text = element.text
     if text is not None:
-        note.voice = text.strip() or None
+        note.voice = intern(text.strip()) or None
 
 
 def _staff(note: RawNote, element: Element) -> None:
-    note.staff = max(whole(element.text) or 1, 1)
+    note.staff = min(max(whole(element.text) or 1, 1), MOST_STAVES)
 
 
 def _type(note: RawNote, element: Element) -> None:
     text = element.text
     if text is not None:
-        note.type = text.strip() or None
+        note.type = intern(text.strip()) or None
 
 
 def _dot(note: RawNote, _element: Element) -> None:
@@ -271,7 +291,12 @@ def _plain_sign(name: str) -> Sign:
 def _time_modification(note: RawNote, element: Element) -> None:
     actual = whole(element.findtext("actual-notes"))
     normal = whole(element.findtext("normal-notes"))
-    if actual is not None and normal is not None and actual > 0 and normal > 0:
+    if (
+        actual is not None
+        and normal is not None
+        and 0 < actual <= _LARGEST_TUPLET
+        and 0 < normal <= _LARGEST_TUPLET
+    ):
         note.time_modification = TimeModification(actual, normal)
 
 
@@ -279,17 +304,25 @@ def _notations(note: RawNote, element: Element) -> None:
     for child in element:
         tag = child.tag
         if tag == "slur":
-            mark = (child.get("type", ""), child.get("number", "1").strip() or "1")
-            if note.slurs is None:
-                note.slurs = [mark]
+            marks = _slur_marks(child.get("type", ""), child.get("number", "1"))
+            if not note.slurs:
+                note.slurs = marks
+            elif isinstance(note.slurs, list):
+                note.slurs.extend(marks)
             else:
-                note.slurs.append(mark)
+                note.slurs = [*note.slurs, *marks]
         elif tag == "tied":
             note.tied |= _TIES.get(child.get("type"), 0)
         elif tag == "technical":
             _technical(note, child)
         elif tag == "fermata":
             note.fermata = True
+
+
+@lru_cache(maxsize=256)
+def _slur_marks(kind: str, number: str) -> tuple[SlurMark]:
+    """Return what a note has that bears this one mark, as nearly every note under a slur does."""
+    return ((kind, number.strip() or "1"),)
 
 
 def _technical(note: RawNote, element: Element) -> None:

@@ -15,8 +15,7 @@ from skeleton.score import foreign
 from skeleton.score.collecting import no_collection
 from skeleton.score.container import MAX_BYTES, is_zip, unpack
 from skeleton.score.model import Notice, Score, Source
-from skeleton.score.musicxml import read_tree
-from skeleton.score.tree import parse, score_root
+from skeleton.score.musicxml import read_score
 
 
 def read(path: str | os.PathLike[str]) -> Score:
@@ -39,7 +38,9 @@ def read(path: str | os.PathLike[str]) -> Score:
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or error
         raise ScoreError(f"{path}: the file cannot be read ({reason})") from None
-    return read_bytes(data, file.name)
+    # The name stands in every output; a picture or a page can hold no control characters.
+    name = "".join(char if char.isprintable() else "\ufffd" for char in file.name)
+    return read_bytes(data, name)
 
 
 def read_bytes(data: bytes, name: str) -> Score:
@@ -67,8 +68,7 @@ def read_source(source: Source) -> Score:
         ScoreError: the bytes cannot be read as MusicXML.
     """
     with no_collection():
-        root, odd = parse(source.data, source.name)
-        return _with(read_tree(score_root(root, source.name), source), odd)
+        return read_score(source)
 
 
 def _with(score: Score, notices: tuple[Notice, ...]) -> Score:

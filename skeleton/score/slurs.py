@@ -64,10 +64,9 @@ def slur_ends(notes: Sequence[RawNote]) -> list[SlurEnd]:
     """Collect the starts and stops of a part's slurs in document order."""
     ends: list[SlurEnd] = []
     for note in notes:
-        if note.slurs is not None:
-            for kind, number in note.slurs:
-                if kind in ("start", "stop"):
-                    ends.append(SlurEnd(note, number, len(ends), kind == "start"))
+        for kind, number in note.slurs:
+            if kind in ("start", "stop"):
+                ends.append(SlurEnd(note, number, len(ends), kind == "start"))
     return ends
 
 

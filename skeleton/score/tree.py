@@ -14,9 +14,9 @@ MusicXML 4.0 (the two roots, ``score-partwise`` and ``score-timewise``).
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from typing import Any, Final, TypeAlias, cast
+from typing import Any, Final, TypeAlias, TypedDict, TypeVar, cast
 
 from lxml import etree
 
@@ -26,8 +26,16 @@ from skeleton.score.model import Notice
 Element: TypeAlias = "etree._Element"  # noqa: SLF001  the only name lxml has for it
 """An element of the tree, for annotations."""
 
+PartKey: TypeAlias = "Element | str | None"
+"""What tells one part from another: its element, in a timewise file its id."""
+
 PARTWISE: Final = "score-partwise"
 TIMEWISE: Final = "score-timewise"
+
+_LONGEST_TEXT: Final = 1000
+
+HEAD_BYTES: Final = 65536
+"""What is looked at to tell whether bytes are a score."""
 
 _BLANK: Final = b" \t\r\n\0"
 _DECLARED: Final = re.compile(rb"^<\?xml[^>]*?encoding\s*=\s*[\"']([A-Za-z0-9._-]+)[\"']")
@@ -36,15 +44,18 @@ _WRONG_BYTES: Final = re.compile(
 )
 _NAMESPACE: Final = re.compile(r"^\{[^}]*\}")
 
+_Result = TypeVar("_Result")
+
 
 @dataclass(frozen=True, slots=True)
 class PartSource:
     """The measures of one part: pairs of the element with the number and the one with music.
 
     In a partwise file both are the ``<measure>``; in a timewise file the second is the
-    ``<part>`` inside it.
+    ``<part>`` inside it. No two parts of a file have the same ``key``.
     """
 
+    key: PartKey
     id: str | None
     measures: list[tuple[Element, Element]]
 
@@ -60,25 +71,75 @@ def parse(data: bytes, name: str, *, remarks: bool = False) -> tuple[Element, tu
     Raises:
         ScoreError: empty, not XML, damaged, or with entities of its own.
     """
+    root, notices = in_its_encoding(
+        data,
+        name,
+        lambda text, encoding: etree.fromstring(
+            text, etree.XMLParser(encoding=encoding, **parser_options(remarks=remarks))
+        ),
+    )
+    refuse_entities(root, name)
+    return root, notices
+
+
+def in_its_encoding(
+    data: bytes, name: str, work: Callable[[bytes, str | None], _Result]
+) -> tuple[_Result, tuple[Notice, ...]]:
+    """Parse bytes in the encoding they are in, whatever they say of it.
+
+    Args:
+        data: the file.
+        name: its name, for messages.
+        work: parses bytes in an encoding, or in the one that they declare where it is None; is
+            called again where the bytes turn out to be in another one.
+
+    Returns:
+        What ``work`` returned, and what was odd about the bytes.
+
+    Raises:
+        ScoreError: empty, or ``work`` has met with what is no XML.
+    """
     if not data[:4096].strip(_BLANK) and not data.strip(_BLANK):
         raise ScoreError(f"{name}: the file is empty; export the score again")
     text = data if data[:1] == b"<" else data.lstrip(b" \t\r\n")
     encoding = _true_encoding(text)
-    notices: tuple[Notice, ...] = ()
     try:
-        root = _parse(text, encoding, remarks=remarks)
+        return work(text, encoding), ()
     except etree.XMLSyntaxError as error:
         if encoding is not None or not _WRONG_BYTES.search(str(error)):
             raise ScoreError(_damage(name, data, error)) from None
         try:
-            root = _parse(text, "windows-1252", remarks=remarks)
+            result = work(text, "windows-1252")
         except etree.XMLSyntaxError:
             raise ScoreError(_damage(name, data, error)) from None
-        notices = (
-            Notice("encoding", "the bytes do not fit the declared encoding; read as Windows-1252"),
-        )
-    _refuse_entities(root, name)
-    return root, notices
+    return result, (
+        Notice("encoding", "the bytes do not fit the declared encoding; read as Windows-1252"),
+    )
+
+
+class ParserOptions(TypedDict):
+    """What a parser of lxml is told."""
+
+    resolve_entities: bool
+    no_network: bool
+    load_dtd: bool
+    huge_tree: bool
+    remove_comments: bool
+    remove_pis: bool
+    remove_blank_text: bool
+
+
+def parser_options(*, remarks: bool = False) -> ParserOptions:
+    """Return the options that shut every door; ``remarks`` as for :func:`parse`."""
+    return {
+        "resolve_entities": False,
+        "no_network": True,
+        "load_dtd": False,
+        "huge_tree": False,
+        "remove_comments": not remarks,
+        "remove_pis": not remarks,
+        "remove_blank_text": not remarks,
+    }
 
 
 def score_root(root: Element, name: str) -> Element:
@@ -90,8 +151,7 @@ def score_root(root: Element, name: str) -> Element:
     if root.tag not in (PARTWISE, TIMEWISE):
         tag = local_name(root)
         if tag in (PARTWISE, TIMEWISE):
-            for element in root.iter(etree.Element):
-                element.tag = local_name(element)
+            take_namespaces_off(root)
             return root
         if tag == "opus":
             raise ScoreError(
@@ -110,7 +170,7 @@ def score_root(root: Element, name: str) -> Element:
 
 def looks_like_score(data: bytes) -> bool:
     """Whether the bytes seem to hold a MusicXML score, without reading them to the end."""
-    head = data[:65536].replace(b"\0", b"")
+    head = data[:HEAD_BYTES].replace(b"\0", b"")
     return b"<score-partwise" in head or b"<score-timewise" in head
 
 
@@ -119,12 +179,20 @@ def local_name(element: Element) -> str:
     return _NAMESPACE.sub("", str(element.tag))
 
 
+def take_namespaces_off(element: Element) -> None:
+    """Give an element and all inside it their names without namespaces."""
+    for each in element.iter(etree.Element):
+        each.tag = local_name(each)
+
+
 def part_sources(root: Element) -> Iterator[PartSource]:
     """Yield the parts of a partwise or timewise score in their order, nothing copied."""
     if root.tag == PARTWISE:
         for part in root.iterchildren("part"):
             yield PartSource(
-                part.get("id"), [(measure, measure) for measure in part.iterchildren("measure")]
+                part,
+                part.get("id"),
+                [(measure, measure) for measure in part.iterchildren("measure")],
             )
         return
     found: dict[str | None, PartSource] = {}
@@ -132,30 +200,20 @@ def part_sources(root: Element) -> Iterator[PartSource]:
         for part in measure.iterchildren("part"):
             part_id = part.get("id")
             if part_id not in found:
-                found[part_id] = PartSource(part_id, [])
+                found[part_id] = PartSource(part_id, part_id, [])
             found[part_id].measures.append((measure, part))
     yield from found.values()
 
 
 def text_of(element: Element | None) -> str | None:
-    """Return an element's text with white space made single, None where there is none."""
+    """Return an element's text with white space made single, None where there is none.
+
+    What is longer than a name or a title ever is ends in an ellipsis.
+    """
     if element is None:
         return None
-    return " ".join("".join(map(str, element.itertext())).split()) or None
-
-
-def _parse(data: bytes, encoding: str | None, *, remarks: bool) -> Element:
-    parser = etree.XMLParser(
-        encoding=encoding,
-        resolve_entities=False,
-        no_network=True,
-        load_dtd=False,
-        huge_tree=False,
-        remove_comments=not remarks,
-        remove_pis=not remarks,
-        remove_blank_text=not remarks,
-    )
-    return etree.fromstring(data, parser)
+    text = " ".join("".join(map(str, element.itertext())).split())
+    return (text if len(text) <= _LONGEST_TEXT else f"{text[: _LONGEST_TEXT - 1]}…") or None
 
 
 def _true_encoding(data: bytes) -> str | None:
@@ -170,7 +228,12 @@ def _true_encoding(data: bytes) -> str | None:
     return None
 
 
-def _refuse_entities(root: Element, name: str) -> None:
+def refuse_entities(root: Element, name: str) -> None:
+    """Refuse a document that declares entities.
+
+    Raises:
+        ScoreError: it does.
+    """
     subset = root.getroottree().docinfo.internalDTD
     if subset is not None and list(cast("Any", subset).iterentities()):
         raise ScoreError(f"{name}: {_ENTITIES}")
@@ -183,7 +246,7 @@ _ENTITIES: Final = (
 
 
 def _damage(name: str, data: bytes, error: etree.XMLSyntaxError) -> str:
-    reason = str(error.msg).split(", line ")[0].split("\n")[0]
+    reason = str(error.msg).split(", line ")[0].split("\n")[0][:200]
     line = error.lineno or 1
     if "entity" in reason.lower() and "not defined" not in reason:
         return f"{name}: line {line}: {_ENTITIES}"

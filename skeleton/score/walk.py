@@ -1,7 +1,7 @@
 """The walk through one part: a clock, the notes on it, and what stands between them.
 
-The clock counts in one unit for the whole part, fine enough for every ``<divisions>`` in it,
-so that times are whole numbers while the part is read and become exact fractions at its end.
+The clock counts in one unit for the whole part, fine enough for every ``<divisions>`` met so
+far, so that times are whole numbers while the part is read and become exact fractions at its end.
 
 Source: MusicXML 4.0, ``measure`` and its children.
 """
@@ -26,11 +26,18 @@ from skeleton.score.model import (
     Transposition,
 )
 from skeleton.score.notes import RawNote, number, read_note, whole
-from skeleton.score.tree import Element, PartSource, text_of
+from skeleton.score.tree import Element, text_of
 
 Time = int | Fraction
 
+_MIN_DIVISIONS: Final = Fraction(1, 1000)
 _MAX_DIVISIONS: Final = 1_000_000
+_MAX_UNIT: Final = 10**12
+_TOO_MANY: Final = 10**60
+_GRID: Final = 5040 * 1024
+
+LONGEST_MEASURE_QUARTERS: Final = 10_000
+"""One longer with hardly a note in it is not read: what goes through its beats would not end."""
 _NAMES: Final = (
     "maxima long breve whole half quarter eighth 16th 32nd 64th 128th 256th 512th 1024th"
 )
@@ -53,25 +60,24 @@ class Quarters(dict[Time, Fraction]):
 
 
 class PartWalk:
-    """Reads one part from its measures; after :meth:`run` its lists are filled."""
+    """Reads one part, measure by measure; after :meth:`end` its lists are filled."""
 
-    def __init__(self, source: PartSource, part_id: str, ids: NoteIds, first_index: int) -> None:
-        self.part_id = part_id
+    def __init__(self) -> None:
+        self.part_id = ""
         self.notes: list[RawNote] = []
         self.measures: list[Measure] = []
         self.keys: list[KeyChange] = []
         self.transpositions: list[Transposition] = []
         self.clefs: list[ClefChange] = []
         self.staves = 1
+        self.first_index = 0
         self.notices: list[Notice] = []
         self._oddities: dict[str, tuple[str, str, int]] = {}
-        self._source = source
-        self._ids = ids
-        self._prefix = ids.enter_part(part_id)
-        self._index = first_index
-        self._unit = _unit(source)
+        self._unit = 1
         self.quarters = Quarters(self._unit)
         self._divisions: int | Fraction | None = None
+        self._together = 1
+        self.endless: str | None = None
         self._ticks: dict[str | None, Time | None] = {}
         self._metre = attributes.FREE
         self._next_metre: Metre | None = None
@@ -84,16 +90,6 @@ class PartWalk:
         self._right: Barline | None = None
         self._rehearsal: list[str] = []
 
-    def run(self) -> int:
-        """Read every measure; return how many ``<note>`` elements the part has."""
-        first = self._index
-        for place, (head, body) in enumerate(self._source.measures):
-            self._measure(place, head, body)
-        for code, (message, measure, count) in self._oddities.items():
-            more = f" ({count - 1} more in this part)" if count > 1 else ""
-            self.notice(code, message + more, measure)
-        return self._index - first
-
     def notice(self, code: str, message: str, measure: str) -> None:
         """Note something odd in a measure of this part."""
         self.notices.append(Notice(code, message, self.part_id, measure))
@@ -103,34 +99,33 @@ class PartWalk:
         first, measure, count = self._oddities.get(code, (message, self._number, 0))
         self._oddities[code] = first, measure, count + 1
 
-    def _measure(self, place: int, head: Element, body: Element) -> None:
-        self._number = number_ = (head.get("number") or "").strip() or str(place + 1)
+    def measure(self, head: Element, body: Element) -> None:
+        """Read the next measure: its number from ``head``, its music from ``body``."""
+        place = len(self.measures)
+        number_ = (head.get("number") or "").strip()[:40] or str(place + 1)
+        self._number = number_
         self._start = self._now = self._far
         self._chord_first = None
         self._left = self._right = None
         self._rehearsal = []
-        start = self._start
-        stem = f"{self._prefix}-m{place + 1}"
-        count = 0
+        first = len(self.notes)
         for element in body:
             tag = element.tag
             if tag == "note":
-                count += 1
                 note = read_note(element)
-                note.id = self._ids.note(element.get("id"), stem, count)
-                note.index = self._index
+                note.index = len(self.notes)
                 note.measure = place
-                self._index += 1
                 self._place(note)
                 self.notes.append(note)
             else:
                 read = _CHILDREN.get(tag)
                 if read is not None:
                     read(self, element)
+        start = self._start
         length = self._far - start
         metre = self._metre
         full = metre.length_quarters * self._unit
-        if not length and not count:
+        if not length and len(self.notes) == first:
             self._far = start + (full.numerator if full.denominator == 1 else full)
             length = self._far - start
         elif length > full and not metre.senza_misura:
@@ -139,6 +134,9 @@ class PartWalk:
                 f"the measure holds {Fraction(length, self._unit)} quarters where its metre has "
                 f"{metre.length_quarters}; its notes are read as they stand",
             )
+        most = LONGEST_MEASURE_QUARTERS + 32 * (len(self.notes) - first)  # a maxima for each note
+        if length > most * self._unit and self.endless is None:
+            self.endless = number_
         self.measures.append(
             Measure(
                 place,
@@ -154,6 +152,27 @@ class PartWalk:
         )
         if self._next_metre is not None:
             self._metre, self._next_metre = self._next_metre, None
+
+    def end(self, part_id: str, ids: NoteIds, first_index: int) -> None:
+        """Name the part and its notes, once all measures of the file are read.
+
+        Args:
+            part_id: the part's id.
+            ids: gives the notes theirs.
+            first_index: how many notes the parts before have.
+        """
+        self.part_id = part_id
+        self.first_index = first_index
+        prefix = ids.enter_part(part_id)
+        measure, first, stem = -1, 0, ""
+        for place, note in enumerate(self.notes, 1):
+            if note.measure != measure:
+                measure, first = note.measure, place - 1
+                stem = f"{prefix}-m{measure + 1}"
+            note.id = ids.note(note.own_id, stem, place - first)
+        for code, (message, number_, count) in self._oddities.items():
+            more = f" ({count - 1} more in this part)" if count > 1 else ""
+            self.notice(code, message + more, number_)
 
     def _place(self, note: RawNote) -> None:
         """Put a note on the clock and move the clock on."""
@@ -223,6 +242,8 @@ class PartWalk:
         ticks: Time | None = None
         if value is not None and abs(Fraction(value)) < 10**9:
             exact = Fraction(value * self._unit) / self._divisions
+            if self._together == _TOO_MANY:
+                exact = Fraction(round(exact * _GRID), _GRID)
             ticks = exact.numerator if exact.denominator == 1 else exact
         if len(self._ticks) < 4096:
             self._ticks[text] = ticks
@@ -288,6 +309,29 @@ class PartWalk:
         elif value != self._divisions:
             self._divisions = value
             self._ticks = {}
+            # Beyond the most, fractions exact for all of them could not be worked with any more.
+            self._together = min(lcm(self._together, value.numerator), _TOO_MANY)
+            if self._together == _TOO_MANY:
+                self._odd("wild-divisions", "too many kinds of <divisions>; durations are rounded")
+            if isinstance(value, int):
+                self._count_in(lcm(self._unit, value))
+
+    def _count_in(self, unit: int) -> None:
+        """Go over to a finer unit, with all that was counted before."""
+        # Odd files aside, all divisions are small; beyond this, fractions are the smaller burden.
+        if unit == self._unit or unit > _MAX_UNIT:
+            return
+        finer = unit // self._unit
+        self._unit = unit
+        self.quarters = Quarters(unit)
+        self._start *= finer
+        self._now *= finer
+        self._far *= finer
+        for note in self.notes:
+            note.onset *= finer
+            note.duration *= finer
+            if note.chord_duration is not None:
+                note.chord_duration *= finer
 
     def _metre_from(self, element: Element) -> None:
         if attributes.staff_of(element) not in (None, 1):
@@ -344,21 +388,7 @@ def _merged(one: Barline | None, other: Barline) -> Barline:
 
 def _divisions(element: Element) -> int | Fraction | None:
     value = number(element.text)
-    return value if value is not None and 0 < value <= _MAX_DIVISIONS else None
-
-
-def _unit(source: PartSource) -> int:
-    """Return parts of a quarter that every ``<divisions>`` of the part divides."""
-    found = {1}
-    for _, body in source.measures:
-        for attributes_element in body.iterchildren("attributes"):
-            for element in attributes_element.iterchildren("divisions"):
-                value = _divisions(element)
-                if isinstance(value, int):
-                    found.add(value)
-    unit = lcm(*found)
-    # Odd files aside, all divisions are small; beyond this, fractions are the smaller burden.
-    return unit if unit < 10**12 else max(found)
+    return value if value is not None and _MIN_DIVISIONS <= value <= _MAX_DIVISIONS else None
 
 
 _CHILDREN: Final[dict[str, Callable[[PartWalk, Element], None]]] = {

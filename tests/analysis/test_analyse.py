@@ -113,5 +113,5 @@ def test_analysing_changes_nothing_and_repeats(music):
 
 
 def test_a_score_without_notes_is_refused(music):
-    with pytest.raises(ScoreError, match=r"test\.musicxml: no part with notes"):
+    with pytest.raises(ScoreError, match=r"test\.musicxml: no part with pitched notes"):
         analyse(music("r r r r | r r r r"))

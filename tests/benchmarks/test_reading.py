@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 import warnings
+from pathlib import Path
 from typing import Final
 
 import pytest
@@ -50,6 +53,42 @@ def test_reading_grows_with_the_notes(against, score, etude):
         at_most=11,
         rounds=3,
     )
+
+
+_PEAK: Final = """
+import sys
+from pathlib import Path
+from lxml import etree
+from skeleton.score.reading import read_bytes
+
+def most():
+    status = Path("/proc/self/status").read_text()
+    return int(status.split("VmHWM:")[1].split()[0])
+
+data = Path(sys.argv[1]).read_bytes()
+small = Path(sys.argv[2]).read_bytes()
+work = {"read": lambda each: read_bytes(each, "etude.musicxml"), "parse": etree.fromstring}
+work[sys.argv[3]](small)
+before = most()
+found = work[sys.argv[3]](data)
+print(most() - before)
+"""
+
+
+def test_reading_takes_less_memory_than_a_tree(against, etude, tmp_path):
+    """The most memory in use at once, over that of a program that has read a few notes."""
+    if not Path("/proc/self/status").exists():
+        pytest.skip("the kernel does not say what a process has used")
+    files = [tmp_path / "large.musicxml", tmp_path / "small.musicxml"]
+    files[0].write_bytes(etude(10 * NOTES))
+    files[1].write_bytes(etude(100))
+
+    def peak_kb(what: str) -> int:
+        command = [sys.executable, "-c", _PEAK, *map(str, files), what]
+        done = subprocess.run(command, check=True, capture_output=True, text=True)
+        return int(done.stdout)
+
+    against.row("memory: read 50,000 notes", "lxml's tree", peak_kb("read") / peak_kb("parse"), 0.5)
 
 
 def test_reading_and_analysing_is_faster_than_another_readers_parse(against, etude):

@@ -119,7 +119,8 @@ def test_a_name_in_another_encoding_than_the_container(music):
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             name = next(n for n in archive.namelist() if n.endswith("ude.xml"))
             assert name != wanted, "the archive must really spell it otherwise"
-        found = container._find(zipfile.ZipFile(io.BytesIO(data)).infolist(), wanted)
+        members = zipfile.ZipFile(io.BytesIO(data)).infolist()
+        found = next(container._named(members, [], [wanted]), None)
         assert found is not None
         assert found.filename == name
         assert root

@@ -8,6 +8,8 @@ from __future__ import annotations
 from fractions import Fraction
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from skeleton.score.model import Metre
 
@@ -85,6 +87,40 @@ def test_divisions_may_change(read_part, note):
         note("D4", 4),
     )
     assert onsets(part) == [0, 2, 4, 8]
+
+
+@given(
+    st.lists(
+        st.tuples(
+            st.sampled_from([1, 2, 3, 4, 5, 6, 7, 480, 10_080, 999_983, 999_979, 999_961]),
+            st.integers(1, 12),
+            st.booleans(),
+        ),
+        min_size=1,
+        max_size=12,
+    )
+)
+def test_every_divisions_is_counted_exactly(read_score, note, steps):
+    """What stands before a finer unit is met, chords and ties among it, keeps its place."""
+    texts, expected, now = [], [], Fraction(0)
+    for divisions, duration, tied in steps:
+        kind = "stop,start" if tied and texts else "start"
+        texts.append(
+            f"<attributes><divisions>{divisions}</divisions></attributes>"
+            + note("A4", duration, tie=kind)
+            + note("C5", duration, before="<chord/>")
+        )
+        length = Fraction(duration, divisions)
+        expected += [(now, length), (now, length)]
+        now += length
+    score = read_score("".join(texts), attributes="")
+    (part,) = score.parts
+    assert [(each.onset_quarters, each.duration_quarters) for each in part.notes] == expected
+    assert part.measures[0].length_quarters == now
+    below = [each for each in part.notes if not each.chord]
+    assert [each.tied_from for each in below[1:]] == [
+        before.id if tied else None for before, (_, _, tied) in zip(below, steps[1:], strict=False)
+    ]
 
 
 def test_triplets_are_exact(read_part, note):
