@@ -50,7 +50,7 @@ def deliver(request: Request, result: str | bytes) -> None:
         return
     try:
         if to_terminal(request) and isinstance(result, str):
-            sys.stdout.write(_encodable(result))
+            sys.stdout.write(terminal_text(result))
         else:
             from skeleton.export.writing import encoded  # noqa: PLC0415 - when needed
 
@@ -94,6 +94,9 @@ def show(request: Request, document: Document) -> None:
     deliver(request, plain_text(document))
 
 
-def _encodable(text: str) -> str:
+def terminal_text(text: str) -> str:
+    """Return what a terminal shows of a text: nothing that would steer it, all it can encode."""
+    from skeleton.export.lists.words import without_controls  # noqa: PLC0415 - when needed
+
     encoding = sys.stdout.encoding or "ascii"
-    return text.encode(encoding, errors="replace").decode(encoding)
+    return without_controls(text).encode(encoding, errors="replace").decode(encoding)

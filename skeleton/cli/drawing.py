@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -13,7 +14,7 @@ from skeleton.cli.messages import notice_lines, say
 from skeleton.cli.options import Request
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Collection, Sequence
 
     from skeleton.analysis.results import Analysis
     from skeleton.export.views import View
@@ -85,13 +86,32 @@ def _suffix(output: Path | None) -> str:
 def _deliver_pages(request: Request, pages: Sequence[str | bytes]) -> None:
     """Write one page to the file that was named, several to numbered files beside it."""
     output = request.output
-    if len(pages) == 1 or output is None or output == DASH:
+    if output is None or output == DASH:
         deliver(request, pages[0])
         return
-    files = {
-        output.with_name(f"{output.stem}-{number}{output.suffix}"): page
-        for number, page in enumerate(pages, start=1)
-    }
+    files = dict(zip(_page_names(output, len(pages)), pages, strict=True))
     deliver_files(request, files)
-    if not request.quiet:
+    if len(files) > 1 and not request.quiet:
         say(f"note: {len(files)} pages: {', '.join(path.name for path in files)}")
+    old = _old_pages(output, files)
+    if old:
+        # Said even to those who want no notes: on paper nobody sees that a page is of last week.
+        named = ", ".join(path.name for path in old)
+        say(f"warning: {named}: no page of this print, but named like one; remove what is old")
+
+
+def _page_names(output: Path, count: int) -> list[Path]:
+    if count == 1:
+        return [output]
+    return [output.with_name(f"{output.stem}-{n}{output.suffix}") for n in range(1, count + 1)]
+
+
+def _old_pages(output: Path, written: Collection[Path]) -> list[Path]:
+    """Files that an earlier and longer print may have left, or one that had a single page."""
+    page = re.compile(re.escape(output.stem) + r"(?:-([1-9][0-9]*))?" + re.escape(output.suffix))
+    try:
+        found = [(page.fullmatch(path.name), path) for path in output.parent.iterdir()]
+    except OSError:
+        return []
+    old = [(int(match[1] or 0), path) for match, path in found if match and path not in written]
+    return [path for _, path in sorted(old)]

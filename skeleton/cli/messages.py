@@ -16,7 +16,11 @@ SHOWN_OF_A_KIND = 3
 
 
 def say(text: str) -> None:
-    """Print one line on standard error."""
+    """Print one line on standard error, without anything that would steer a terminal."""
+    if not text.isprintable():
+        from skeleton.export.lists.words import one_line  # noqa: PLC0415 - seldom needed
+
+        text = one_line(text)
     print(text, file=sys.stderr)
 
 

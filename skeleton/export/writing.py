@@ -7,6 +7,8 @@ is complete; whoever reads the target sees the old file or the new one, never ha
   stays a link.
 * An existing file keeps its permissions; a new one gets those the user's umask gives.
 * A target that is no regular file (a terminal, a pipe, ``/dev/null``) is written to as it is.
+* A set whose names come from what is read, not from a person, stays ``within`` its folder: a link
+  that leads out of it is refused.
 * A set of files (the pages of one print) is complete in new files before the first target
   changes.
 """
@@ -14,7 +16,6 @@ is complete; whoever reads the target sees the old file or the new one, never ha
 from __future__ import annotations
 
 import os
-import secrets
 import shutil
 import stat
 import tempfile
@@ -49,8 +50,15 @@ def write_atomically(path: Path, data: bytes | str, *, keep: Iterable[Path] = ()
     write_set({path: data}, keep=keep)
 
 
-def write_set(files: Mapping[Path, bytes | str], *, keep: Iterable[Path] = ()) -> None:
+def write_set(
+    files: Mapping[Path, bytes | str], *, keep: Iterable[Path] = (), within: Path | None = None
+) -> None:
     """Write several files: all are complete before the first target is replaced.
+
+    Args:
+        files: contents by name.
+        keep: files that must not be replaced.
+        within: a folder that no target may lie outside of, also by a link.
 
     Raises:
         OptionError: a target is one of the files to keep, or two targets are one file.
@@ -59,6 +67,9 @@ def write_set(files: Mapping[Path, bytes | str], *, keep: Iterable[Path] = ()) -
     """
     targets = {path: _target(path) for path in files}
     _check(targets, tuple(keep))
+    for path, target in targets.items():
+        if within is not None and not target.is_relative_to(_target(within)):
+            raise OutputError(f"{path}: is a link that leads out of the folder; remove the link")
     waiting: list[tuple[Path, Path, Path]] = []
     try:
         for path, data in files.items():
@@ -160,7 +171,7 @@ def _is_special(path: Path) -> bool:
 
 
 def _write_beside(target: Path, content: bytes) -> Path:
-    temporary = target.with_name(f".{secrets.token_hex(8)}.tmp")
+    temporary = target.with_name(f".{os.urandom(8).hex()}.tmp")
     descriptor = os.open(temporary, os.O_WRONLY | os.O_CREAT | os.O_EXCL | _BINARY, 0o666)
     try:
         with os.fdopen(descriptor, "wb") as file:

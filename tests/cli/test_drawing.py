@@ -128,6 +128,40 @@ def test_several_pages_are_numbered_and_said(long_etude: Path, tmp_path: Path, s
     assert f"note: {len(pages)} pages: out-1.{suffix}, out-2.{suffix}" in result.stderr
 
 
+@pytest.mark.parametrize("quiet", [(), ("-q",)])
+def test_pages_left_by_a_longer_print_are_named_and_kept(
+    long_etude: Path, tmp_path: Path, quiet: tuple[str, ...]
+) -> None:
+    """A student would print them with the new ones."""
+    old = ("out-7.svg", "out-12.svg", "out.svg")
+    others = ("out-07.svg", "out-7.png", "about-7.svg", "out-7b.svg", "out-0.svg")
+    for name in (*old, *others):
+        (tmp_path / name).write_text(f"mine: {name}")
+    result = run("annotate", long_etude, "-o", tmp_path / "out.svg", *quiet)
+    assert result.exit_code == 0
+    (line,) = [line for line in result.stderr.splitlines() if "warning" in line]
+    assert line.startswith("warning: out.svg, out-7.svg, out-12.svg: ")
+    for name in (*old, *others):
+        assert (tmp_path / name).read_text() == f"mine: {name}"
+
+
+def test_a_print_of_one_page_names_the_pages_it_does_not_replace(
+    etude: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "out-1.svg").write_text("old")
+    monkeypatch.chdir(tmp_path)
+    for name in ("out.svg", tmp_path / "out.svg"):
+        result = run("reduce", etude, "-o", name)
+        assert result.exit_code == 0
+        assert "warning: out-1.svg: " in result.stderr
+
+
+def test_the_same_print_again_names_no_old_pages(long_etude: Path, tmp_path: Path) -> None:
+    for _ in range(2):
+        result = run("annotate", long_etude, "-o", tmp_path / "out.svg")
+        assert "warning" not in result.stderr
+
+
 def test_single_makes_one_tall_picture(long_etude: Path, tmp_path: Path) -> None:
     assert run("annotate", long_etude, "-o", tmp_path / "out.svg", "--single").exit_code == 0
     assert files(tmp_path) == {"long.musicxml", "out.svg"}

@@ -10,6 +10,8 @@ from __future__ import annotations
 import random
 import re
 from collections.abc import Callable, Iterator
+from copy import deepcopy
+from dataclasses import replace
 from itertools import combinations, pairwise
 from pathlib import Path
 
@@ -24,7 +26,7 @@ from skeleton.analysis.results import Analysis
 from skeleton.export.engraving import picture
 from skeleton.export.engraving.engraver import Engraver
 from skeleton.export.engraving.picture import PAGE_HEIGHT_MM, PAGE_WIDTH_MM
-from skeleton.export.engraving.svg import SVG, Box, Page, of_class
+from skeleton.export.engraving.svg import SVG, Box, Page, of_class, open_page
 from skeleton.export.engraving.svg_text import placed_elements, placed_texts
 from skeleton.export.marking.label_rows import LABEL_GAP_UNITS, WORDS_GAP_UNITS, spread
 from skeleton.export.marking.marks import marks
@@ -54,15 +56,17 @@ def engraver() -> Iterator[Engraver]:
 
 @pytest.fixture
 def draw(engraver: Engraver, monkeypatch: pytest.MonkeyPatch) -> Draw:
-    """Return a function that draws a view and gives its lines of music as well."""
+    """Return a function that draws a view and gives its lines of music as well, boxes and all."""
     kept: Systems = []
     stack = picture._paged
 
     def paged(systems: Systems, *rest: object) -> list[Page]:
-        kept[:] = systems
+        # What is drawn on them moves to the pages.
+        kept[:] = [replace(page, root=deepcopy(page.root)) for page in systems]
         return stack(systems, *rest)
 
     monkeypatch.setattr(picture, "_paged", paged)
+    monkeypatch.setattr(picture, "open_page", lambda svg, unit_mm, _: open_page(svg, unit_mm))
 
     def run(found: Analysis, view: View, **options: bool) -> tuple[Pictures, Systems]:
         return pictures(found, view, engraver, **options), list(kept)
@@ -108,6 +112,7 @@ def check_page(page: Page, *, in_words: bool = False) -> None:
     labels = [text for text in texts if text.kind == "syl"]
     framed = frames(page)
     heads = page.noteheads()
+    assert heads
     for text in texts:
         assert inside(text.box, page.frame), f"{text.text!r} leaves the page"
         for note, head in heads.items():
@@ -127,6 +132,7 @@ def check_page(page: Page, *, in_words: bool = False) -> None:
         for text in texts:
             assert around(text.box, frame) or not frame.meets(text.box), text.text
     solid = [(item.kind, item.box) for item in page.drawn if item.kind in CLEAR_OF]
+    assert {"note", "barLine"} <= {kind for kind, _ in solid}
     for box in [text.box for text in labels] + framed:
         for kind, other in solid:
             assert not box.meets(other), f"a label touches a {kind}"

@@ -23,7 +23,7 @@ import signal
 import subprocess
 import sys
 import threading
-from collections.abc import Collection, Sequence
+from collections.abc import Callable, Collection, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from importlib.util import find_spec
@@ -34,6 +34,7 @@ from typing import IO, Any, Final, Literal, Self
 from xml.parsers import expat
 
 from skeleton.errors import EngravingError, OptionError
+from skeleton.export.lists.words import without_controls
 
 STAFF_UNITS: Final = 720
 """Height of a five-line staff in the coordinates of Verovio's SVG."""
@@ -44,9 +45,10 @@ _PAGE_STAFF: Final = STAFF_UNITS / 10  # the same in the unit of page width and 
 _TALL_PAGE: Final = 4_500
 _DYING_S: Final = 2.0
 _SECONDS_PER_NOTE: Final = 0.05  # a hundred times what was measured (0.0004 s)
-_ANSWERS: Final = frozenset({"pages", "refused", "unfit"})
+_LAST_ANSWERS: Final = frozenset({"version", "refused", "unfit"})
 _NAMES_SHOWN: Final = 5
 _ID: Final = re.compile(r'<g id="([^"]+)"')
+_NOTE_ID: Final = re.compile(r'<g id="([^"]+)" class="note"')
 _LOG_LINE: Final = re.compile(r"\[(Warning|Error|Info|Debug)\]\s*(.*)")
 
 Breaks = Literal["auto", "line", "smart", "encoded", "none"]
@@ -188,6 +190,8 @@ class Engraver:
         *,
         expect_ids: Collection[str] = (),
         name: str = "the score",
+        checked: bool = False,
+        on_page: Callable[[str], None] | None = None,
     ) -> Engraved:
         """Engrave music.
 
@@ -196,6 +200,8 @@ class Engraver:
             layout: how to lay it out; :class:`Layout` as it stands where None.
             expect_ids: ids of the notes that must be in the pictures.
             name: what to call the score in messages, a file name say.
+            checked: the text is well-formed for certain, having been written from a tree.
+            on_page: called with each page in turn, while the engraver draws the next one.
 
         Returns:
             The pages and what was said about them.
@@ -207,20 +213,21 @@ class Engraver:
         """
         layout = layout or Layout()
         musicxml = musicxml.removeprefix("\ufeff")
-        _check_well_formed(musicxml, name)
+        if not checked:
+            _check_well_formed(musicxml, name)
+        musicxml = without_controls(musicxml)  # XML allows some that a page may not hold
         limit_s = self._limit_s + _SECONDS_PER_NOTE * musicxml.count("<note")
         request = {"musicxml": musicxml, "options": layout.options(), "limit_s": int(limit_s)}
-        answer = self._ask(json.dumps(request).encode("ascii"), limit_s, name)
+        pages, answer = self._ask(json.dumps(request).encode("ascii"), limit_s, name, on_page)
         log = self._read_log()
         if "unfit" in answer:
             raise OptionError(f"this layout cannot be drawn: {answer['unfit']}")
         if "refused" in answer:
-            said = "; ".join(text for level, text in log if level == "Error")
+            errors = "; ".join(text for level, text in log if level == "Error")
             raise EngravingError(
                 f"{name}: the engraver refused the music: {answer['refused']}"
-                f"{f' ({said})' if said else ''}; check the file in a notation program"
+                f"{f' ({errors})' if errors else ''}; check the file in a notation program"
             )
-        pages = tuple(answer["pages"])
         if not pages:
             raise EngravingError(f"{name}: the engraver drew no page; is there music in it?")
         warnings = [text for level, text in log if level in {"Warning", "Error"}]
@@ -238,14 +245,17 @@ class Engraver:
                 + more
             )
         return Engraved(
-            pages=pages,
+            pages=tuple(pages),
             warnings=tuple(dict.fromkeys(warnings)),
             missing=missing,
             unit_mm=layout.unit_mm,
             engraver=f"Verovio {answer['version']}",
         )
 
-    def _ask(self, request: bytes, limit_s: float, name: str) -> dict[str, Any]:
+    def _ask(
+        self, request: bytes, limit_s: float, name: str, on_page: Callable[[str], None] | None
+    ) -> tuple[list[str], dict[str, Any]]:
+        """Return the pages and the last answer."""
         process = self._process or self._start()
         self._process = process
         assert process.stdin is not None  # noqa: S101 - Popen was told to make pipes
@@ -259,21 +269,23 @@ class Engraver:
         timer = threading.Timer(limit_s, give_up)
         timer.daemon = True
         timer.start()
+        pages: list[str] = []
         try:
             with suppress(OSError):  # it died before it read everything: seen below
                 process.stdin.write(request + b"\n")
                 process.stdin.flush()
-            line = process.stdout.readline()
+            while page := _page(line := process.stdout.readline(), process.stdout):
+                pages.append(page)
+                if on_page is not None:
+                    on_page(page)
         except BaseException:
             self._stop()
             raise
         finally:
             timer.cancel()
-        if line.endswith(b"\n"):
-            with suppress(ValueError):
-                answer = json.loads(line)
-                if isinstance(answer, dict) and _ANSWERS & answer.keys():
-                    return answer
+        answer = _answer(line)
+        if _LAST_ANSWERS & answer.keys():
+            return pages, answer
         if not line:
             with suppress(subprocess.TimeoutExpired):
                 process.wait(_DYING_S)  # so that the reason is its own, not our kill
@@ -332,6 +344,23 @@ def _worker_command() -> tuple[str, ...]:
     return (sys.executable, "-I", "-S", str(worker), str(Path(spec.origin).parent.parent))
 
 
+def _page(line: bytes, pipe: IO[bytes]) -> str:
+    """Return the page that a line of the answer announces, "" where it announces none."""
+    size = _answer(line).get("page")
+    data = pipe.read(size) if isinstance(size, int) and size > 0 else b""
+    return data.decode("utf-8", "replace") if len(data) == size else ""
+
+
+def _answer(line: bytes) -> dict[str, Any]:
+    """Return a line of the answer, empty where it makes no sense."""
+    if line.endswith(b"\n"):
+        with suppress(ValueError):
+            answer = json.loads(line)
+            if isinstance(answer, dict):
+                return answer
+    return {}
+
+
 def _check_well_formed(musicxml: str, name: str) -> None:
     """Refuse damaged text here, since Verovio takes it without a word and drops the rest."""
     parser = expat.ParserCreate("utf-8")
@@ -342,8 +371,12 @@ def _check_well_formed(musicxml: str, name: str) -> None:
 
 
 def _missing(pages: Sequence[str], expect_ids: Collection[str]) -> tuple[str, ...]:
-    drawn = {found for page in pages for found in _ID.findall(page)}
-    return tuple(note_id for note_id in expect_ids if note_id not in drawn)
+    for pattern in (_NOTE_ID, _ID):  # the first has little to find, and is mostly enough
+        drawn = {found for page in pages for found in pattern.findall(page)}
+        missing = tuple(note_id for note_id in expect_ids if note_id not in drawn)
+        if not missing:
+            break
+    return missing
 
 
 def _end_of(code: int | None) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 from typing import Final
 
 from skeleton.errors import OptionError
@@ -13,7 +14,12 @@ from skeleton.export.engraving.picture import PAGE_WIDTH_MM, engrave_systems
 from skeleton.export.engraving.svg import SVG, Box, Element, Page, marks_layer, write
 from skeleton.export.engraving.svg_edit import describe, join
 from skeleton.export.engraving.systems import line_breaks
-from skeleton.export.engraving.tree_edit import hide_part_name, keep_parts, set_line_breaks
+from skeleton.export.engraving.tree_edit import (
+    hide_part_name,
+    keep_parts,
+    part_tempo_words,
+    set_line_breaks,
+)
 from skeleton.export.lists.listen_text import reference_text, verdict_text
 from skeleton.export.lists.words import one_line
 from skeleton.export.marking.annotation import annotated_bytes, annotated_root
@@ -48,37 +54,16 @@ def marked_picture(
     if engraver is None:
         with Engraver() as own:
             return marked_picture(report, take, own)
-    analysis = replace(report.analysis, parts=(report.part,))
-    labels = marks_as_labels(report)
-    root = annotated_root(analysis.score, labels)
-    keep_parts(root, {report.part.part})
-    set_line_breaks(root, line_breaks(analysis, full_marks(analysis), PAGE_WIDTH_MM).begins)
-    hide_part_name(root)
-    count = len(analysis.score.part(report.part.part).measures)
-    if (report.first_measure, report.last_measure) != (0, count - 1):
-        root = measure_range(root, report.first_measure, report.last_measure)
-    found = {mark.note: mark for mark in take_marks(report)}
-    systems, missing = engrave_systems(
-        engraver,
-        root,
-        analysis,
-        labels,
-        layout=Layout(
-            page_width_mm=PAGE_WIDTH_MM, margin_mm=MARGIN_MM, breaks="line", systems_per_page=1
-        ),
-        titles={one.note: verdict_text(one, report, signs=True) for one in report.notes},
-        expect_ids=list(found),
-    )
-    for system in systems:
-        _rings(system, found)
+    systems, _, missing = take_systems(report, engraver)
     page = join(systems, _GAP)
-    title = analysis.score.title or analysis.score.source.name
+    score = report.analysis.score
+    title = score.title or score.source.name
     page = headed(
         page,
         (f"{one_line(title)} · {one_line(take)}", reference_text(report, signs=True), *LEGEND),
     )
-    low = sum(mark.side == "low" for mark in found.values())
-    high = sum(mark.side == "high" for mark in found.values())
+    sides = [mark.side for mark in take_marks(report)]
+    low, high = sides.count("low"), sides.count("high")
     describe(
         page,
         f"{one_line(title)}, marks of {one_line(take)}",
@@ -87,6 +72,63 @@ def marked_picture(
     )
     lost = f"the engraver left out {len(missing)} marked notes: {', '.join(missing[:3])}"
     return write(page), (Notice("not-drawn", lost),) if missing else ()
+
+
+def take_systems(
+    report: TakeReport, engraver: Engraver, width_mm: float = PAGE_WIDTH_MM, *, marked: bool = True
+) -> tuple[list[Page], tuple[tuple[int, int], ...], tuple[str, ...]]:
+    """Engrave the measures that were listened for, line by line.
+
+    Args:
+        report: the take judged.
+        engraver: a running engraver.
+        width_mm: width of the music.
+        marked: with the marks of the take; else the bare page, for the listener's own.
+
+    Returns:
+        The lines; the ordinals of the first and last measure of each; ids of marked notes that
+        the engraver left out.
+
+    Raises:
+        EngravingError: the engraver failed.
+    """
+    analysis = replace(report.analysis, parts=(report.part,))
+    labels = marks_as_labels(report) if marked else Marks((), frozenset())
+    first, last = report.first_measure, report.last_measure
+    lines = line_breaks(analysis, full_marks(analysis), width_mm, first, last)
+    root = annotated_root(analysis.score, labels)
+    keep_parts(root, {report.part.part})
+    set_line_breaks(root, lines.begins)
+    hide_part_name(root)
+    part_tempo_words(root)
+    if (first, last) != (0, len(analysis.score.part(report.part.part).measures) - 1):
+        root = measure_range(root, first, last)
+    found = {mark.note: mark for mark in take_marks(report)} if marked else {}
+    systems, missing = engrave_systems(
+        engraver,
+        root,
+        analysis,
+        labels,
+        layout=Layout(
+            page_width_mm=width_mm,
+            margin_mm=MARGIN_MM,
+            breaks="line",
+            systems_per_page=1,
+            stretch_last=lines.last_is_full,
+        ),
+        titles={one.note: verdict_text(one, report, signs=True) for one in report.notes}
+        if marked
+        else {},
+        expect_ids=list(found),
+    )
+    for system in systems:
+        _rings(system, found)
+    edges = [first, *lines.begins, last + 1]
+    spans = tuple((begin, end - 1) for begin, end in pairwise(edges))
+    if len(spans) != len(systems):
+        # A line too full is broken again by nobody but the engraver: name the whole.
+        spans = ((first, last),) * len(systems)
+    return systems, spans, missing
 
 
 def marked_musicxml(report: TakeReport) -> tuple[bytes, tuple[Notice, ...]]:

@@ -8,7 +8,7 @@ step back, and a title on each note for tooltips and screen readers.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from copy import deepcopy
 from dataclasses import dataclass
 from itertools import pairwise
@@ -111,7 +111,7 @@ def engrave_marked(
             systems_per_page=1,
             stretch_last=stretch_last,
         ),
-        titles=_titles(analysis),
+        titles=_titles(analysis, {note.get("id") for note in root.iter("note")}),
         expect_ids=expect_ids,
     )
     height = height_mm / systems[0].unit_mm
@@ -154,21 +154,33 @@ def engrave_systems(
     Raises:
         EngravingError: the engraver failed.
     """
+    labels: dict[str, list[Label]] = {}
+    for label in marks.labels:
+        labels.setdefault(label.note, []).append(label)
+    trim = max(0.0, layout.margin_mm - _SYSTEM_MARGIN_MM) / layout.unit_mm
+    systems: list[Page] = []
+    runs_away = False
+
+    def finish(svg: str) -> None:  # while the engraver draws the next line
+        nonlocal runs_away
+        page = open_page(svg, layout.unit_mm, ("note", "stem"))
+        runs_away = runs_away or _runs_away(page)
+        systems.append(_system(page, marks.light, labels, titles, trim))
+
     for padded in (None, "note[grace]/lyric/text", "note/lyric/text"):
+        systems.clear()
+        runs_away = False
         engraved = engraver.engrave(
             _with_room(root, padded),
             layout,
             expect_ids=expect_ids,
             name=analysis.score.source.name,
+            checked=True,
+            on_page=finish,
         )
-        opened = [open_page(svg, engraved.unit_mm) for svg in engraved.pages]
-        if not any(_runs_away(page) for page in opened):
+        if not runs_away:
             break
-    labels: dict[str, list[Label]] = {}
-    for label in marks.labels:
-        labels.setdefault(label.note, []).append(label)
-    trim = max(0.0, layout.margin_mm - _SYSTEM_MARGIN_MM) / engraved.unit_mm
-    return [_system(page, marks.light, labels, titles, trim) for page in opened], engraved.missing
+    return systems, engraved.missing
 
 
 def _runs_away(page: Page) -> bool:
@@ -199,7 +211,7 @@ def _system(
     """Draw the marks of one line of music, and cut its margins above and below."""
     here = set(page.noteheads())
     colour_notes(page, dict.fromkeys(light & here, LIGHT))
-    add_titles(page, {note: text for note, text in titles.items() if note in here})
+    add_titles(page, {note: titles[note] for note in here & titles.keys()})
     layer = marks_layer(page)
     for frame in settle(page, labels):
         box = frame.box
@@ -216,17 +228,21 @@ def _shape(layer: Element, tag: str, **numbers: float) -> None:
     etree.SubElement(layer, f"{{{SVG}}}{tag}", {**attributes, "style": style})
 
 
-def _titles(analysis: Analysis) -> dict[str, str]:
-    """One line on each note that the analysis speaks of."""
+def _titles(analysis: Analysis, drawn: Collection[str | None]) -> dict[str, str]:
+    """One line on each of some notes that the analysis speaks of."""
     titles: dict[str, str] = {}
     for found in analysis.parts:
         groups = {note: group.label for group in found.matches for note in group.notes}
         for note in found.skeleton:
+            if note.place.id not in drawn:
+                continue
             named = note.open_string
             as_string = f", same name as open {pitch_text(named, signs=True)}" if named else ""
             titles[note.place.id] = f"{pitch_text(note.place.pitch, signs=True)}{as_string}"
         for accidental in found.accidentals:
             place = accidental.place
+            if place.id not in drawn:
+                continue
             group = f", group {groups[place.id]}" if place.id in groups else ""
             titles[place.id] = (
                 f"{pitch_text(place.pitch, signs=True)}, "

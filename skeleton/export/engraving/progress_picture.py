@@ -1,8 +1,9 @@
 """The etude with its habitual errors: what prints in black and white and is read at a glance.
 
 Behind a head lies a shade, the darker the more often that note was off; round it a ring where that
-is no chance: solid for low, dashed for high, as in the picture of one take. Under the note stands
-what is usual: an arrow with cents, or ± where it is now high, now low.
+is no chance, of the note or of its match group: solid for low, dashed for high, as in the picture
+of one take. Under the note stands what is usual: an arrow with cents, or ± where it is now high,
+now low.
 """
 
 from __future__ import annotations
@@ -27,7 +28,7 @@ from skeleton.export.marking.annotation import annotated_root
 from skeleton.export.marking.marks import Label, Marks, columns
 from skeleton.export.marking.marks import marks as full_marks
 from skeleton.journal.habits import Finding
-from skeleton.journal.progress import Progress
+from skeleton.journal.progress import Progress, spoken_for
 from skeleton.score.model import Notice
 
 LEGEND: Final = (
@@ -56,8 +57,10 @@ class HeatMark:
 def heat_marks(record: Progress) -> dict[str, HeatMark]:
     """Return the marks by note id; notes that were hardly ever off, or have healed, have none."""
     found = {}
+    doubtless = spoken_for(record)
     for note in record.notes:
         one = note.finding
+        sure = doubtless.get(note.place.id, one)
         off = one.flat + one.sharp
         judged = off + one.in_tune
         share = off / judged if judged else 0.0
@@ -66,8 +69,8 @@ def heat_marks(record: Progress) -> dict[str, HeatMark]:
             shade = 0.0
         text = _under(one)
         if shade or text:
-            ring = one.direction if one.condition in ("habit", "getting worse") else None
-            title = f"{note.place.pitch}: {condition_text(one)}, {cents_text(one.median_cents)}"
+            ring = sure.direction if sure.condition in ("habit", "getting worse") else None
+            title = f"{note.place.pitch}: {condition_text(sure)}, {cents_text(one.median_cents)}"
             found[note.place.id] = HeatMark(shade, ring, text, title)
     return found
 

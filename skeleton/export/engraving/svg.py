@@ -21,14 +21,14 @@ and say so; nothing else is touched. Source: W3C SVG 1.1 (second edition).
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
-from copy import deepcopy
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, cast
 
 from lxml import etree
 
 from skeleton.errors import EngravingError
+from skeleton.export.engraving.text_style import text_face, text_runs
 from skeleton.export.engraving.typeface import (
     FALLBACK,
     MUSIC,
@@ -45,22 +45,41 @@ Element = etree._Element  # noqa: SLF001 - lxml has no public name for it
 
 G: Final = f"{{{SVG}}}g"
 _TEXT: Final = f"{{{SVG}}}text"
-_TSPAN: Final = f"{{{SVG}}}tspan"
 HREF: Final = f"{{{XLINK}}}href"
+GLYPH: Final = "glyph-"
+"""How ids of glyphs begin."""
+
 _PATH: Final = f"{{{SVG}}}path"
 _LINE: Final = re.compile(r"M(-?[\d.]+) (-?[\d.]+) L(-?[\d.]+) (-?[\d.]+)")
 _SHIFT: Final = re.compile(r"translate\(\s*(-?[\d.]+)[\s,]+(-?[\d.]+)\s*\)")
-_ADDRESS: Final = re.compile(r"url\(\s*['\"]?(?!#|data:)|@import|https?:", re.IGNORECASE)
-# Any file that the long check refuses matches this; most finished pictures do not.
-_SUSPECT: Final = re.compile(
-    r"""url\(|@import|https?:|\s(?:\w+:)?on\w+\s*=|(?:href|src)\s*=\s*["'](?!\#)"""
-    r"""|<(?:\w+:)?(?:script|foreignObject|iframe|object|embed|handler)\b""",
-    re.IGNORECASE,
+# An empty group, or one that holds a rectangle, after it the attributes of what it bounds.
+_BOX: Final = re.compile(
+    r'<g id="bbox-([^"]*)" class="([^" ]*)[^"]* bounding-box[^"]*"(?: [\w:-]+="[^"]*")*'
+    r"(?:/>|>(?:<title[^>]*>[^<]*</title>)?"
+    r'(?:<rect x="([^"]*)" y="([^"]*)" height="([^"]*)" width="([^"]*)"[^>]*/>)?</g>)'
 )
+_BOX_START: Final = re.compile(r'<g id="bbox-[^"]*" class="[^"]* bounding-box')
+_ROOT_ID: Final = re.compile(r'<svg\b[^>]*? id="([^"]*)"')
+_GLYPH_ID: Final = re.compile(r'<g id="([^"]*)">')
+_OTHER_ID: Final = re.compile(r'<(g|tspan|text) id="[^"]*" (?!class="note[ "])')
+# The parser finds few elements among many faster than a loop here.
+_WITH: Final = {
+    name: etree.XPath(f"descendant-or-self::*[@{name}]", namespaces={"xlink": XLINK})
+    for name in ("font-family", "id", "xlink:href")
+}
+_OWN_SYMBOLS: Final = f'"{MUSIC}", "{SERIF}"'
+_SYMBOL_FONTS: Final = frozenset({"Leipzig", MUSIC, _OWN_SYMBOLS})
+_ADDRESS: Final = re.compile(r"url\(\s*['\"]?(?!#|data:)|@import|https?:", re.IGNORECASE)
+# Any picture that the long check refuses has one of these, serialised and in lower case. Several
+# patterns that begin with fixed letters are found many times as fast as one of alternatives.
+_SUSPECT: Final = tuple(
+    re.compile(pattern)
+    for pattern in (
+        rb"url\(", rb"@import", rb"https?:", rb" on[^ =]*=", rb":on[^ =]*=", rb"src=",
+        rb'href="[^#]', rb"<(?:\w+:)?(?:script|foreignobject|iframe|object|embed|handler)\b",
+    )
+)  # fmt: skip
 _ACTIVE: Final = frozenset({"script", "foreignObject", "iframe", "object", "embed", "handler"})
-# Verovio's own style sheet sets these classes bold or slanted.
-_BOLD: Final = frozenset({"ending", "fing", "reh", "tempo"})
-_ITALIC: Final = frozenset({"dir", "dynam", "mNum"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,15 +118,13 @@ class Box:
 
 @dataclass(frozen=True, slots=True)
 class Drawn:
-    """Something the engraver drew: its id, its kind (a class of MEI: ``note``, ``stem``...), its
-    box, and the id of the note it belongs to (None where it belongs to none). The box of a note
-    is that of its head.
+    """Something the engraver drew: its id, its kind (a class of MEI: ``note``, ``stem``...) and
+    its box. The box of a note is that of its head.
     """  # noqa: D205 - the sentence needs its two lines
 
     id: str
     kind: str
     box: Box
-    note: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,22 +146,26 @@ class Page:
         return {item.id: item.box for item in self.drawn if item.kind == "note"}
 
 
-def open_page(page: str, unit_mm: float) -> Page:
+def open_page(page: str, unit_mm: float, kinds: Collection[str] | None = None) -> Page:
     """Parse a page of the engraver and make it plain.
 
     The inner ``<svg>`` and the margin's shift become part of the root's ``viewBox``, boxes are
-    read out and removed, invisible place holders dropped, the size is given in millimetres.
+    read out and removed, invisible place holders dropped, and the ids of all but notes and
+    glyphs: most of them the engraver invents. Glyphs have the same ids on every page. The size
+    is given in millimetres.
 
     Args:
         page: SVG as in :attr:`skeleton.export.engraving.engraver.Engraved.pages`.
         unit_mm: as in :attr:`skeleton.export.engraving.engraver.Engraved.unit_mm`.
+        kinds: of what to list the boxes in :attr:`Page.drawn`; of everything where None.
 
     Raises:
         EngravingError: this is not a page of the engraver.
     """
+    text, drawn = _slimmed(page, kinds)
     parser = etree.XMLParser(resolve_entities=False, no_network=True, huge_tree=True)
     try:
-        root = etree.fromstring(page.encode("utf-8"), parser)
+        root = etree.fromstring(text.encode("utf-8"), parser)
     except etree.XMLSyntaxError as error:
         raise EngravingError(f"the engraver wrote a damaged picture ({error})") from error
     inner = next((e for e in root if e.get("class") == "definition-scale"), None)
@@ -164,8 +185,7 @@ def open_page(page: str, unit_mm: float) -> Page:
         if name in element.attrib:
             del element.attrib[name]
     set_size(root, frame, unit_mm)
-    drawn = tuple(_read_boxes(root))
-    for element in [*of_class(root, "bounding-box"), *of_class(root, "placeholder")]:
+    for element in [*of_class(root, "placeholder")]:
         _remove(element)
     return Page(root, drawn, frame, unit_mm)
 
@@ -189,7 +209,7 @@ def staves(page: Page) -> tuple[Box, ...]:
 def marks_layer(page: Page) -> Element:
     """Return the group that lies over the music, a new one where there is none."""
     margin = next(of_class(page.root, "page-margin"))
-    layer = next(of_class(margin, "marks"), None)
+    layer = next((group for group in margin.iterchildren(G) if group.get("class") == "marks"), None)
     if layer is None:
         layer = etree.SubElement(margin, G, {"class": "marks"})
     return layer
@@ -218,7 +238,7 @@ def scaled(page: Page, factor: float) -> Page:
 
 
 def write(page: Page, *, fonts: bool = True) -> str:
-    """Write a page as the text of an SVG file; the page itself is left as it is.
+    """Write a page as the text of an SVG file; sets its texts in the package's fonts.
 
     Args:
         page: the page.
@@ -228,62 +248,29 @@ def write(page: Page, *, fonts: bool = True) -> str:
     Raises:
         EngravingError: the picture refers to something outside or would run something.
     """
-    root = deepcopy(page.root)
-    used = _set_in_own_fonts(root)
-    _check_closed(root)
-    css = font_face_css(used) if fonts else ""
-    if css:
-        style = etree.Element(f"{{{SVG}}}style", {"type": "text/css"})
-        style.text = css
-        root.insert(0, style)
+    root = page.root
+    used = used_characters(page)
     etree.cleanup_namespaces(root, keep_ns_prefixes=["xlink"])
-    return etree.tostring(root, encoding="unicode")
+    css = font_face_css(used) if fonts else ""
+    style = etree.Element(f"{{{SVG}}}style", {"type": "text/css"})
+    style.text = css
+    if css:
+        root.insert(0, style)
+    data = etree.tostring(root, encoding="utf-8")
+    if css:
+        root.remove(style)
+    _check_closed(root, data.replace(css.encode("ascii"), b"", 1))
+    return data.decode("utf-8")
 
 
 def used_characters(page: Page) -> dict[Face, frozenset[str]]:
-    """Characters of a page by the face they are set in."""
-    return _set_in_own_fonts(deepcopy(page.root))
-
-
-def text_face(element: Element) -> tuple[bool, bool]:
-    """Whether a text or part of a text is set bold and whether in italics.
-
-    Attributes go before the style sheet here as they do not in CSS: where the engraver sets an
-    attribute inside a classed group it does so on a nearer element, which wins.
-    """
-    bold: bool | None = None
-    italic: bool | None = None
-    at: Element | None = element
-    while at is not None and (bold is None or italic is None):
-        kinds = classes(at)
-        weight, slant = at.get("font-weight"), at.get("font-style")
-        if bold is None:
-            bold = weight == "bold" if weight else True if kinds & _BOLD else None
-        if italic is None:
-            italic = slant == "italic" if slant else True if kinds & _ITALIC else None
-        at = at.getparent()
-    return bool(bold), bool(italic)
-
-
-def text_runs(text: Element) -> Iterator[tuple[Element, str]]:
-    """Each stretch of characters of a ``<text>`` with the element that styles it, in order."""
-    if text.tag in {_TEXT, _TSPAN}:
-        if text.text:
-            yield text, text.text
-        for child in text:
-            yield from text_runs(child)
-            if child.tail:
-                yield text, child.tail
-
-
-def _set_in_own_fonts(root: Element) -> dict[Face, frozenset[str]]:
+    """Set the texts of a page in the package's fonts; return the characters of each face."""
+    root = page.root
     used: dict[Face, set[str]] = {}
     family = f'"{SERIF}", {FALLBACK}'
-    for element in root.iter(etree.Element):
+    for element in with_attribute(root, "font-family"):
         named = element.get("font-family")
-        if named is not None:
-            own = f'"{MUSIC}", "{SERIF}"' if named in {"Leipzig", MUSIC} else family
-            element.set("font-family", own)
+        element.set("font-family", _OWN_SYMBOLS if named in _SYMBOL_FONTS else family)
     if root.get("font-family") is None:
         root.set("font-family", family)
     for text in root.iter(_TEXT):
@@ -305,23 +292,23 @@ def _line_up(element: Element) -> Iterable[Element]:
         at = at.getparent()
 
 
-def _read_boxes(root: Element) -> Iterator[Drawn]:
-    for group in of_class(root, "bounding-box"):
-        owner = group.getparent()
-        rect = next(iter(group), None)
-        if owner is None or rect is None or owner.tag != G:
-            continue
-        box = Box(*(float(rect.get(side, "0")) for side in ("x", "y", "width", "height")))
-        if box.width <= 0 or box.height <= 0:
-            continue
-        kind = (owner.get("class") or "").partition(" ")[0]
-        note = next((e.get("id") for e in (owner, *owner.iterancestors()) if _is_note(e)), None)
-        yield Drawn(owner.get("id", ""), kind, box, note)
-
-
-def _is_note(element: Element) -> bool:
-    named = element.get("class")
-    return named is not None and "note" in named.split()
+def _slimmed(page: str, kinds: Collection[str] | None) -> tuple[str, tuple[Drawn, ...]]:
+    """Take boxes and ids out of a page's text: most of it, and no tree need hold them."""
+    pieces = _BOX.split(page)
+    drawn = []
+    for name, kind, x, y, height, width in zip(*(pieces[n::7] for n in range(1, 7)), strict=True):
+        if width and (kinds is None or kind in kinds):
+            box = Box(float(x), float(y), float(width), float(height))
+            if box.width > 0 and box.height > 0:
+                drawn.append(Drawn(name, kind, box))
+    text = _OTHER_ID.sub(r"<\1 ", "".join(pieces[::7]))
+    own = _ROOT_ID.match(text)
+    if own is not None:  # the ids of glyphs end in it
+        text = text.replace(f'-{own[1]}"', '"').replace('xlink:href="#', f'xlink:href="#{GLYPH}')
+        text = _GLYPH_ID.sub(rf'<g id="{GLYPH}\1">', text)
+    if " bounding-box" in text and _BOX_START.search(text):
+        raise EngravingError("the engraver wrote a box in an unknown way")
+    return text, tuple(drawn)
 
 
 def set_size(root: Element, frame: Box, unit_mm: float) -> None:
@@ -331,9 +318,12 @@ def set_size(root: Element, frame: Box, unit_mm: float) -> None:
     root.set("viewBox", f"{frame.x:g} {frame.y:g} {frame.width:g} {frame.height:g}")
 
 
-def _check_closed(root: Element) -> None:
-    text = etree.tostring(root, encoding="unicode")
-    if not _SUSPECT.search(text.replace(f'="{SVG}"', "").replace(f'="{XLINK}"', "")):
+def _check_closed(root: Element, data: bytes) -> None:
+    """Refuse what runs or points outside; ``data`` is the tree as text."""
+    text = data.lower()
+    for name in (SVG, XLINK):
+        text = text.replace(f'="{name}"'.encode(), b"")
+    if not any(part.search(text) for part in _SUSPECT):
         return
     for element in root.iter(etree.Element):
         name = etree.QName(element).localname
@@ -352,9 +342,14 @@ def of_class(root: Element, name: str) -> Iterator[Element]:
     """Yield the groups of a class, in document order, the root itself included."""
     for element in root.iter(G):
         named = element.get("class")
-        # Few names hold another: the cheap test spares most of the work.
-        if named is not None and name in named and name in named.split():
+        # Few names hold another: the cheap tests spare most of the work.
+        if named is not None and (named == name or (name in named and name in named.split())):
             yield element
+
+
+def with_attribute(root: Element, name: str) -> list[Element]:
+    """Return the elements that have an attribute, in document order, the root itself included."""
+    return cast("list[Element]", _WITH[name](root))
 
 
 def _attributes(element: Element) -> list[tuple[str, str]]:

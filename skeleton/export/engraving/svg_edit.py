@@ -1,18 +1,18 @@
 """Changes on an engraved page: colours, titles, ids, descriptions, several pages in one.
 
-All functions but :func:`join` change the page's tree in place. Sources: W3C SVG 1.1 (second
+All functions change the page's tree in place. Sources: W3C SVG 1.1 (second
 edition); WAI-ARIA 1.2 for ``role`` and ``aria-label``.
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from copy import deepcopy
 from typing import Final
 
 from lxml import etree
 
 from skeleton.export.engraving.svg import (
+    GLYPH,
     HREF,
     SVG,
     XLINK,
@@ -24,6 +24,7 @@ from skeleton.export.engraving.svg import (
     classes,
     of_class,
     set_size,
+    with_attribute,
 )
 
 GREY: Final = "#767676"
@@ -99,32 +100,24 @@ def name_ids(page: Page, keep: Collection[str], prefix: str = "") -> None:
             that several pictures can stand in one document.
     """
     keep = frozenset(keep)
-    glyphs: dict[str, str] = {}
-    for glyph in page.root.iterfind(f"{{{SVG}}}defs/{G}"):
-        name = glyph.get("id") or ""
-        glyphs[name] = f"{prefix}glyph-{name.partition('-')[0]}"
     own_style = f"#{page.root.get('id')} "
-    for element in page.root.iter(etree.Element):
-        old = element.get("id")
-        if old is None:
-            pass
-        elif old in keep:
-            element.set("id", prefix + old)
-        elif old in glyphs:
-            element.set("id", glyphs[old])
-        else:
+    for element in with_attribute(page.root, "id"):
+        old = element.get("id", "")
+        if old not in keep and not old.startswith(GLYPH):
             del element.attrib["id"]
-        target = element.get(HREF)
-        if target is not None and target[1:] in glyphs:
-            element.set(HREF, f"#{glyphs[target[1:]]}")
-        if element.tag == f"{{{SVG}}}style":
-            # The rules named the root's id; its class is the same in every picture.
-            element.text = (element.text or "").replace(own_style, ".music ")
+        elif prefix:
+            element.set("id", prefix + old)
+    if prefix:
+        for element in with_attribute(page.root, "xlink:href"):
+            element.set(HREF, f"#{prefix}{element.get(HREF, '')[1:]}")
+    for style in page.root.iter(f"{{{SVG}}}style"):
+        # The rules named the root's id; its class is the same in every picture.
+        style.text = (style.text or "").replace(own_style, ".music ")
     page.root.set("class", "music")
 
 
 def join(pages: Sequence[Page], gap: float = 360.0) -> Page:
-    """Put pages under each other in one picture. The pages themselves are left as they are.
+    """Put pages under each other in one picture; what is drawn on them moves there.
 
     Args:
         pages: at least one, of the same scale, their ids named (:func:`name_ids`).
@@ -138,29 +131,26 @@ def join(pages: Sequence[Page], gap: float = 360.0) -> Page:
     root = etree.fromstring(f'<svg xmlns="{SVG}" xmlns:xlink="{XLINK}" version="1.1"/>')
     for key, value in first.root.attrib.items():
         root.set(key, value)
+    defs = etree.SubElement(root, f"{{{SVG}}}defs")
     glyphs: dict[str, Element] = {}
-    groups: list[Element] = []
     drawn: list[Drawn] = []
     style: Element | None = None
     top = 0.0
     for page in pages:
         right, down = -page.frame.x, top - page.frame.y
-        group = etree.Element(G, {"transform": f"translate({right:g}, {down:g})"})
-        for child in map(deepcopy, page.root):
+        group = etree.SubElement(root, G, {"transform": f"translate({right:g}, {down:g})"})
+        for child in list(page.root):
             if child.tag == f"{{{SVG}}}defs":
                 glyphs.update((glyph.get("id", ""), glyph) for glyph in child)
             elif child.tag == f"{{{SVG}}}style":
                 style = child
             elif child.tag == G:
                 group.append(child)
-        groups.append(group)
         drawn += [_moved(item, right, down) for item in page.drawn]
         top += page.frame.height + gap
-    defs = etree.SubElement(root, f"{{{SVG}}}defs")
     defs.extend(glyphs.values())
     if style is not None:
-        root.append(style)
-    root.extend(groups)
+        defs.addnext(style)
     frame = Box(0.0, 0.0, max(page.frame.width for page in pages), top - gap)
     set_size(root, frame, first.unit_mm)
     return Page(root, tuple(drawn), frame, first.unit_mm)
@@ -184,6 +174,4 @@ def _tint(element: Element, colour: str) -> None:
 
 def _moved(item: Drawn, right: float, down: float) -> Drawn:
     box = item.box
-    return Drawn(
-        item.id, item.kind, Box(box.x + right, box.y + down, box.width, box.height), item.note
-    )
+    return Drawn(item.id, item.kind, Box(box.x + right, box.y + down, box.width, box.height))

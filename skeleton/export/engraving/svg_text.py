@@ -11,7 +11,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from skeleton.export.engraving.svg import SVG, Box, Element, Page, of_class, text_face, text_runs
+from skeleton.export.engraving.svg import SVG, Box, Element, Page, of_class
+from skeleton.export.engraving.text_style import text_face, text_runs
 from skeleton.export.engraving.typeface import text_reach, text_width
 
 _STARTS: Final = {"start": 0.0, "middle": 0.5, "end": 1.0}

@@ -48,22 +48,26 @@ class Lines:
     last_is_full: bool
 
 
-def line_breaks(analysis: Analysis, marks: Marks, width_mm: float) -> Lines:
-    """Decide where the lines of an etude break.
+def line_breaks(
+    analysis: Analysis, marks: Marks, width_mm: float, first: int = 0, last: int | None = None
+) -> Lines:
+    """Decide where the lines of an etude break, or those of a stretch that stands by itself.
 
     Args:
         analysis: the etude.
         marks: the labels of the annotated etude.
         width_mm: width of the music on paper.
+        first: ordinal of the first measure that is shown.
+        last: of the last; by default the etude's.
     """
-    widths = _measure_widths(analysis, marks)
+    widths = _measure_widths(analysis, marks)[first : None if last is None else last + 1]
     signs = max(
         (len(change.key.alters) for part in analysis.score.parts for change in part.keys), default=0
     )
     room = width_mm / Layout().unit_mm * _FILL - _CLEF - _KEY_SIGN * signs
     begins = even_lines(widths, room)
-    last = sum(widths[begins[-1] if begins else 0 :])
-    return Lines(tuple(begins), last >= _FULL_ENOUGH * room)
+    left = sum(widths[begins[-1] if begins else 0 :])
+    return Lines(tuple(first + begin for begin in begins), left >= _FULL_ENOUGH * room)
 
 
 def _measure_widths(analysis: Analysis, marks: Marks) -> list[float]:

@@ -1,7 +1,7 @@
-"""How the match groups went, day by day: one small plot each, in black and white.
+"""How match groups and fixed pitches went, day by day: a small plot each, in black and white.
 
-Each dot is one day, the mean of the group's notes; the line in the middle is the target. All plots
-have one scale, so that a glance compares them.
+Each dot is one day (or a stretch of days, of a long record), the mean of its notes; the line in the
+middle is the target. All plots have one scale, so that a glance compares them.
 """
 
 from __future__ import annotations
@@ -17,6 +17,8 @@ from skeleton.export.lists.outline_text import title_of
 from skeleton.export.lists.progress_text import cents_text, condition_text
 from skeleton.export.lists.words import counted, octaves_text, one_line, pitch_text
 from skeleton.journal.progress import GroupFinding, Progress
+from skeleton.journal.records import Days
+from skeleton.theory.pitch import parse_pitch
 
 _WIDTH: Final = 190.0
 _PLOT_HEIGHT: Final = 24.0
@@ -27,46 +29,57 @@ _STEP_CENTS: Final = 10.0
 
 
 def trend_picture(analysis: Analysis, record: Progress) -> str:
-    """Return the plots of all groups of one student as SVG text, 190 mm wide.
+    """Return the plots of all groups and fixed pitches of one student as SVG text, 190 mm wide.
 
     Raises:
-        JournalError: no group of the etude was measured.
+        JournalError: none of the etude was measured.
     """
-    if not record.groups:
-        raise JournalError(f"no match group in the record of {record.student}; nothing to draw")
-    largest = max(abs(cents) for one in record.groups for cents in one.line.deviations_cents)
+    plots = [(_of_group(one), one.finding, one.line) for one in record.groups]
+    plots += [
+        (f"every {pitch_text(parse_pitch(one.subject), signs=True)}", one, line)
+        for one, line in zip(record.fixed, record.fixed_lines, strict=True)
+    ]
+    if not plots:
+        raise JournalError(
+            f"no match group or fixed pitch in the record of {record.student}; nothing to draw"
+        )
+    lines = [line for *_, line in plots]
+    largest = max(abs(cents) for line in lines for cents in line.deviations_cents)
     reach = max(_LEAST_CENTS, -(-largest // _STEP_CENTS) * _STEP_CENTS)
-    first = min(one.line.days[0] for one in record.groups)
-    last = max(one.line.days[-1] for one in record.groups)
+    first = min(line.days[0] for line in lines)
+    last = max(line.days[-1] for line in lines)
     title = f"{one_line(title_of(analysis))} · {one_line(record.student)}"
     span = f"{counted(record.takes, 'take')}, {record.first_day} to {record.last_day}"
     sheet = _Sheet([])
     sheet.text(_MARGIN, 9.0, title, 5.0, bold=True)
-    sheet.text(_MARGIN, 14.5, f"{span}; a dot is a day, the line in the middle the target", 3.2)
+    dot = "a day" if record.stretch_days == 1 else f"{record.stretch_days} days"
+    sheet.text(_MARGIN, 14.5, f"{span}; a dot is {dot}, the line in the middle the target", 3.2)
     top = 20.0
-    for group in record.groups:
-        _plot(sheet, group, top, reach, (first, last))
+    for name, found, line in plots:
+        said = f"{name}: {condition_text(found)}; usually {cents_text(found.median_cents)}"
+        sheet.text(_MARGIN, top + 3.5, said, 3.6, bold=True)
+        _plot(sheet, line, top, reach, (first, last))
         top += _PLOT_HEIGHT + 6.0
     return sheet.svg(top, title)
 
 
-def _plot(
-    sheet: _Sheet, group: GroupFinding, top: float, reach: float, span: tuple[int, int]
-) -> None:
-    of, found = group.group, group.finding
-    name = f"{of.label}: {pitch_text(of.pitch_class, signs=True)}, {octaves_text(of.octaves)}"
-    said = f"{condition_text(found)}; usually {cents_text(found.median_cents)}"
-    sheet.text(_MARGIN, top + 3.5, f"{name}: {said}", 3.6, bold=True)
+def _of_group(group: GroupFinding) -> str:
+    of = group.group
+    return f"{of.label}: {pitch_text(of.pitch_class, signs=True)}, {octaves_text(of.octaves)}"
+
+
+def _plot(sheet: _Sheet, days: Days, top: float, reach: float, span: tuple[int, int]) -> None:
     begin, end = top + 6.0, top + 6.0 + _PLOT_HEIGHT - 6.0
     middle = (begin + end) / 2
     left, right = _LEFT, _WIDTH - _MARGIN
     for cents in (-reach, 0.0, reach):
         y = middle - cents / reach * (end - begin) / 2
         sheet.line(left, y, right, y, 0.3 if cents == 0 else 0.1)
-        sheet.text(left - 1.5, y + 1.0, f"{cents:+.0f}" if cents else "0", 2.8, end=True)
-    days = max(1, span[1] - span[0])
-    for day, cents in zip(group.line.days, group.line.deviations_cents, strict=True):
-        x = left + 2.0 + (right - left - 4.0) * (day - span[0]) / days
+        said = f"{cents:+.0f}".replace("-", "−") if cents else "0"
+        sheet.text(left - 1.5, y + 1.0, said, 2.8, end=True)
+    length = max(1, span[1] - span[0])
+    for day, cents in zip(days.days, days.deviations_cents, strict=True):
+        x = left + 2.0 + (right - left - 4.0) * (day - span[0]) / length
         y = middle - cents / reach * (end - begin) / 2
         sheet.dot(x, y, f"{date.fromordinal(day).isoformat()}: {cents_text(cents)}")
 

@@ -104,13 +104,7 @@ def text_width(text: str, size: float, *, bold: bool = False, italic: bool = Fal
         The sum of the advances, in the unit of ``size``. A character that the font lacks counts
         one em: whatever font a program falls back to, few characters are wider.
     """
-    face = face_for(bold=bold, italic=italic)
-    width = 0.0
-    for character in text:
-        font = _load(SYMBOLS if is_symbol(character) else face)
-        glyph = font.glyphs.get(ord(character))
-        width += 1.0 if glyph is None else font.advances[glyph] / font.units_per_em
-    return width * size
+    return _ems(text, bold, italic) * size
 
 
 def text_reach(
@@ -128,6 +122,23 @@ def text_reach(
         Highest and lowest point in the unit of ``size``, positive upward; (0, 0) where there is
         no ink. A character that the font lacks counts as tall and low as the font goes.
     """
+    top, low = _reach_ems(text, bold, italic)
+    return top * size, low * size
+
+
+@lru_cache(maxsize=4096)  # the same few labels stand under hundreds of notes
+def _ems(text: str, bold: bool, italic: bool) -> float:
+    face = face_for(bold=bold, italic=italic)
+    width = 0.0
+    for character in text:
+        font = _load(SYMBOLS if is_symbol(character) else face)
+        glyph = font.glyphs.get(ord(character))
+        width += 1.0 if glyph is None else font.advances[glyph] / font.units_per_em
+    return width
+
+
+@lru_cache(maxsize=4096)
+def _reach_ems(text: str, bold: bool, italic: bool) -> tuple[float, float]:
     face = face_for(bold=bold, italic=italic)
     tops: list[float] = []
     lows: list[float] = []
@@ -142,7 +153,7 @@ def text_reach(
             low, _, top = struct.unpack_from(">hhh", font.tables["glyf"], font.offsets[glyph] + 4)
             tops.append(top / font.units_per_em)
             lows.append(low / font.units_per_em)
-    return (max(tops) * size, min(lows) * size) if lows else (0.0, 0.0)
+    return (max(tops), min(lows)) if lows else (0.0, 0.0)
 
 
 def missing_characters(text: str, face: Face = REGULAR) -> frozenset[str]:

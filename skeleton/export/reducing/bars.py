@@ -2,7 +2,7 @@
 
 Each staff of a reduction is written in as few lanes (voices) as its events allow: one where
 nothing overlaps, else one for each voice of the etude; small notes have a lane of their own.
-Times inside a bar are quarters from its barline.
+Times inside a bar are ticks from its barline (:mod:`skeleton.export.reducing.ticks`).
 
 Times off every grid (files whose durations were rounded) are moved to the nearest 64th; a note
 that vanishes by this is reported. Tuplets: see :mod:`skeleton.export.reducing.tuplets`.
@@ -14,12 +14,21 @@ from bisect import bisect_right
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from itertools import pairwise
 
 from skeleton.analysis.beats import is_pickup
 from skeleton.export.reducing.placement import Placement
-from skeleton.export.reducing.rhythm import Bar, Spelled, Value, bar, beam_groups, beams, spell
+from skeleton.export.reducing.rhythm import (
+    Bar,
+    Spelled,
+    Value,
+    bar,
+    beam_groups,
+    beams,
+    on_grid,
+    spell,
+)
+from skeleton.export.reducing.ticks import ticks_of, to_ticks
 from skeleton.export.reducing.tuplets import Tuplet, holding, rounded, stretched, tuplets_of
 from skeleton.score.model import Notice, Part, TimeModification
 
@@ -33,8 +42,8 @@ class Item:
     the tuplet that ``tuplet`` belongs to. ``value`` is None for the rest of a whole measure.
     """
 
-    start: Fraction
-    end: Fraction
+    start: int
+    end: int
     value: Value | None
     notes: tuple[str, ...] = ()
     first: bool = False
@@ -58,10 +67,13 @@ class Lane:
 
 @dataclass(frozen=True, slots=True)
 class WrittenBar:
-    """A measure of the reduction. ``length`` is what every lane adds up to."""
+    """A measure of the reduction. ``length`` is what every lane adds up to, ``unit`` ticks making
+    a quarter.
+    """  # noqa: D205 - the sentence needs its two lines
 
     index: int
-    length: Fraction
+    length: int
+    unit: int
     lanes: tuple[Lane, ...]
 
 
@@ -69,8 +81,8 @@ class WrittenBar:
 class _Span:
     """A stretch of a lane inside one bar, not spelled yet."""
 
-    start: Fraction
-    end: Fraction
+    start: int
+    end: int
     placement: Placement | None = None
     hidden: bool = False
 
@@ -79,30 +91,30 @@ def write_bars(
     part: Part, placements: Iterable[Placement]
 ) -> tuple[tuple[WrittenBar, ...], tuple[Notice, ...]]:
     """Spell a part's placements as measures; also returns what could not be written exactly."""
+    unit = ticks_of(part)
     staves = range(1, max(1, part.staves) + 1)
     by_staff: dict[int, list[list[Placement]]] = {staff: [[]] for staff in staves}
     events = list(placements)
     by_staff.update(_lanes(events))
-    tuplets = tuplets_of(part)
+    tuplets = tuplets_of(part, unit)
     cut = {
-        (staff, number): _by_measure(part, lane)
+        staff: [_by_measure(part, lane, unit) for lane in lanes]
         for staff, lanes in by_staff.items()
-        for number, lane in enumerate(lanes)
     }
     written: list[WrittenBar] = []
     for measure in part.measures:
-        length = rounded(measure.length_quarters)
-        where = bar(measure.metre, length, pickup=is_pickup(measure))
+        length = rounded(to_ticks(measure.length_quarters, unit), unit)
+        where = bar(measure.metre, length, unit, pickup=is_pickup(measure))
+        is_full = length == to_ticks(measure.metre.length_quarters, unit)
         found: list[Lane] = []
-        for staff, lanes in by_staff.items():
-            rows = [cut[staff, number].get(measure.index, []) for number in range(len(lanes))]
+        for staff, lanes in cut.items():
             here = tuplets.get((measure.index, staff), [])
-            for row in _filled(rows, length):
-                items = _items(_on_grid(row, here), where, here)
-                if length != measure.metre.length_quarters:
+            for row in _filled([lane.get(measure.index, []) for lane in lanes], length):
+                items = _items(_on_grid(row, here, unit), where, here)
+                if not is_full:
                     items = [r for i in items for r in _plain_rests(i, where)]
-                found.append(Lane(staff, tuple(_beamed(items, where))))
-        written.append(WrittenBar(measure.index, length, tuple(found)))
+                found.append(Lane(staff, tuple(items)))
+        written.append(WrittenBar(measure.index, length, unit, tuple(found)))
     bars, struck = _tied(written)
     return bars, tuple(_lost(part, [p for p in events if p.notes not in struck]))
 
@@ -118,7 +130,10 @@ def _tied(bars: list[WrittenBar]) -> tuple[tuple[WrittenBar, ...], set[tuple[str
         again = item.notes in struck
         struck.add(item.notes)
         left[item.notes] -= 1
-        return replace(item, first=not again, tied_back=again, tied_on=left[item.notes] > 0)
+        goes_on = left[item.notes] > 0
+        if not again and not goes_on:
+            return item
+        return replace(item, first=not again, tied_back=again, tied_on=goes_on)
 
     return (
         tuple(
@@ -171,31 +186,26 @@ def _untangled(row: list[Placement], *, spare: bool = False) -> list[list[Placem
     return [voices[voice] for voice in sorted(voices)]
 
 
-def _by_measure(part: Part, lane: list[Placement]) -> dict[int, list[_Span]]:
+def _by_measure(part: Part, lane: list[Placement], unit: int) -> dict[int, list[_Span]]:
     """Cut a lane's events at the barlines."""
-    onsets = [measure.onset_quarters for measure in part.measures]
+    onsets = [to_ticks(measure.onset_quarters, unit) for measure in part.measures]
+    lengths = [to_ticks(measure.length_quarters, unit) for measure in part.measures]
     rows: dict[int, list[_Span]] = {}
     for placement in lane:
-        index = max(bisect_right(onsets, placement.start) - 1, 0)
-        start = placement.start
-        while start < placement.end and index < len(part.measures):
-            measure = part.measures[index]
-            edge = measure.onset_quarters + measure.length_quarters
-            end = min(placement.end, edge)
+        start, stop = to_ticks(placement.start, unit), to_ticks(placement.end, unit)
+        index = max(bisect_right(onsets, start) - 1, 0)
+        while start < stop and index < len(onsets):
+            barline = onsets[index]
+            edge = barline + lengths[index]
+            end = min(stop, edge)
             if end > start:
-                rows.setdefault(index, []).append(
-                    _Span(
-                        start - measure.onset_quarters,
-                        end - measure.onset_quarters,
-                        placement,
-                    )
-                )
+                rows.setdefault(index, []).append(_Span(start - barline, end - barline, placement))
             start = max(start, edge)
             index += 1
     return rows
 
 
-def _filled(rows: list[list[_Span]], length: Fraction) -> Iterator[list[_Span]]:
+def _filled(rows: list[list[_Span]], length: int) -> Iterator[list[_Span]]:
     """Fill the gaps of each lane with rests; empty lanes go, unless none would be left.
 
     Rests are printed in the first lane only, and only where no other lane of the staff sounds.
@@ -207,7 +217,7 @@ def _filled(rows: list[list[_Span]], length: Fraction) -> Iterator[list[_Span]]:
         others = [span for other in used[:number] + used[number + 1 :] for span in other]
         edges = sorted({span.start for span in others} | {span.end for span in others})
         filled: list[_Span] = []
-        time = Fraction(0)
+        time = 0
         for span in [*row, _Span(length, length)]:
             while time < span.start:
                 edge = next((edge for edge in edges if time < edge < span.start), span.start)
@@ -236,23 +246,31 @@ def _joined_rests(spans: list[_Span]) -> list[_Span]:
     return joined
 
 
-def _on_grid(spans: list[_Span], tuplets: list[Tuplet]) -> list[_Span]:
+def _on_grid(spans: list[_Span], tuplets: list[Tuplet], unit: int) -> list[_Span]:
     """Move edges that nothing can write; spans that have no length then go."""
     edges = {time for span in spans for time in (span.start, span.end)}
-    needed = [t for t in dict.fromkeys(holding(edge, tuplets) for edge in edges) if t is not None]
-    moved = {edge: _moved(edge, needed) for edge in edges}
+    if all(on_grid(edge, unit) for edge in edges):
+        return [span for span in spans if span.start < span.end]
+    needed = _needed(edges, tuplets, unit)
+    moved = {edge: _moved(edge, needed, unit) for edge in edges}
     kept = [replace(span, start=moved[span.start], end=moved[span.end]) for span in spans]
     return [span for span in kept if span.start < span.end]
 
 
-def _moved(edge: Fraction, needed: list[Tuplet]) -> Fraction:
+def _needed(edges: Iterable[int], tuplets: list[Tuplet], unit: int) -> list[Tuplet]:
+    """The tuplets that must be written as such, in order."""
+    found = (holding(edge, tuplets, unit) for edge in sorted(edges))
+    return list(dict.fromkeys(tuplet for tuplet in found if tuplet is not None))
+
+
+def _moved(edge: int, needed: list[Tuplet], unit: int) -> int:
     """The nearest time that can be written, where some tuplets are written as such."""
     if not any(tuplet.start < edge < tuplet.end for tuplet in needed):
-        edge = rounded(edge)
+        edge = rounded(edge, unit)
     for tuplet in needed:
         if tuplet.start < edge < tuplet.end:
-            inside = rounded((edge - tuplet.start) * tuplet.stretch) / tuplet.stretch
-            return min(tuplet.start + inside, tuplet.end)
+            inside = rounded(tuplet.written(edge), unit)
+            return min(tuplet.real(inside), tuplet.end)
     return edge
 
 
@@ -261,24 +279,26 @@ def _items(spans: list[_Span], where: Bar, tuplets: list[Tuplet]) -> list[Item]:
         span = spans[0]
         return [Item(span.start, span.end, None, hidden=span.hidden)]
     edges = {time for span in spans for time in (span.start, span.end)}
-    needed = list(dict.fromkeys(t for t in (holding(edge, tuplets) for edge in sorted(edges)) if t))
-    items: list[Item] = []
-    for span in spans:
-        for piece, tuplet in _pieces(span, where, needed):
-            items.append(
-                Item(
-                    piece.start,
-                    piece.end,
-                    piece.value,
-                    notes=span.placement.notes if span.placement is not None else (),
-                    small=span.placement is not None and span.placement.small,
-                    hidden=span.hidden,
-                    tuplet=tuplet.ratio if tuplet else None,
-                    tuplet_start=tuplet is not None and piece.start == tuplet.start,
-                    tuplet_stop=tuplet is not None and piece.end == tuplet.end,
-                )
-            )
-    return items
+    needed = _needed(edges, tuplets, where.unit) if tuplets else []
+    pieces = [(span, *piece) for span in spans for piece in _pieces(span, where, needed)]
+    return [
+        Item(
+            piece.start,
+            piece.end,
+            piece.value,
+            notes=span.placement.notes if span.placement is not None else (),
+            first=span.placement is not None,
+            small=span.placement is not None and span.placement.small,
+            hidden=span.hidden,
+            tuplet=tuplet.ratio if tuplet else None,
+            tuplet_start=tuplet is not None and piece.start == tuplet.start,
+            tuplet_stop=tuplet is not None and piece.end == tuplet.end,
+            beams=words,
+        )
+        for (span, piece, tuplet), words in zip(
+            pieces, _beams([(span, piece) for span, piece, _ in pieces], where), strict=True
+        )
+    ]
 
 
 def _plain_rests(item: Item, where: Bar) -> Iterator[Item]:
@@ -303,7 +323,7 @@ def _pieces(
             for piece in spell(time, tuplet.start, where, rest=rest):
                 yield piece, None
         start, end = max(time, tuplet.start), min(span.end, tuplet.end)
-        for piece in stretched(start, end, tuplet, rest=rest):
+        for piece in stretched(start, end, tuplet, where.unit, rest=rest):
             yield piece, tuplet
         time = end
     if time < span.end:
@@ -311,15 +331,19 @@ def _pieces(
             yield piece, None
 
 
-def _beamed(items: list[Item], where: Bar) -> list[Item]:
-    shown = [index for index, item in enumerate(items) if not item.hidden and not item.small]
+def _beams(pieces: list[tuple[_Span, Spelled]], where: Bar) -> list[tuple[str, ...]]:
+    """The beams of each piece of a lane; small and hidden ones have none and interrupt none."""
+    shown = [
+        index
+        for index, (span, _) in enumerate(pieces)
+        if not span.hidden and not (span.placement is not None and span.placement.small)
+    ]
+    row = [pieces[index] for index in shown]
     groups = beam_groups(
-        [(items[i].start, items[i].value if items[i].notes else None) for i in shown], where
+        [(piece.start, piece.value if span.placement else None) for span, piece in row], where
     )
-    result = list(items)
+    found: list[tuple[str, ...]] = [()] * len(pieces)
     for group in groups:
-        members = [shown[position] for position in group]
-        values = [value for value in (items[i].value for i in members) if value is not None]
-        for i, words in zip(members, beams(values), strict=True):
-            result[i] = replace(items[i], beams=tuple(words))
-    return result
+        for position, words in zip(group, beams([row[p][1].value for p in group]), strict=True):
+            found[shown[position]] = tuple(words)
+    return found

@@ -5,10 +5,11 @@ Source: MusicXML 4.0, note, notations, attributes, direction and barline element
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from bisect import bisect_right
+from collections.abc import Iterable, Mapping, Sequence
 from copy import deepcopy
 from fractions import Fraction
-from math import lcm
+from math import gcd
 from typing import Final
 
 from lxml import etree
@@ -16,7 +17,7 @@ from lxml import etree
 from skeleton.analysis.signs import Written, signs_needed
 from skeleton.export.reducing.bars import Item, WrittenBar
 from skeleton.export.reducing.stems import stems
-from skeleton.score.model import Part
+from skeleton.score.model import Key, Note, Part
 from skeleton.score.tree import Element
 
 SIGN_NAMES: Final[dict[Fraction, str]] = {
@@ -34,6 +35,7 @@ SIGN_NAMES: Final[dict[Fraction, str]] = {
 }
 """Alteration in half steps to MusicXML's name of the sign (MusicXML 4.0, accidental-value)."""
 
+_AT_THE_END: Final = Fraction(10**9)
 _KEPT_DIRECTIONS: Final = {"rehearsal", "metronome", "octave-shift", "segno", "coda"}
 _KEPT_TECHNICAL: Final = {"fingering", "string", "open-string", "harmonic", "thumb-position"}
 
@@ -60,7 +62,7 @@ class PartWriter:
         self._strings = strings
         self._notes = {note.id: note for note in part.notes}
         self._sources = {note.get("id", ""): note for note in element.iter("note")}
-        self._divisions = _divisions(bars)
+        self._tick = gcd(*_lengths(bars))
         self._ids = _piece_ids(bars)
         self._signs = self._needed_signs()
         self._stems = stems(part, bars) if slurs else {}
@@ -69,26 +71,28 @@ class PartWriter:
         """Replace what the measures hold."""
         divisions = Fraction(1)
         for index, measure in enumerate(self._element.findall("measure")):
-            kept, divisions = self._kept(measure, divisions)
+            kept, divisions = self._kept(self._bars[index], measure, divisions)
             for child in list(measure):
                 measure.remove(child)
             measure.attrib.pop("width", "")
-            for child in self._filled(self._bars[index], kept, first=index == 0):
-                measure.append(child)
+            self._fill(measure, self._bars[index], kept, first=index == 0)
 
     def _kept(
-        self, measure: Element, divisions: Fraction
+        self, bar: WrittenBar, measure: Element, divisions: Fraction
     ) -> tuple[list[tuple[Fraction, Element]], Fraction]:
-        """What stays of a measure beside its notes, with its time, in order."""
+        """What stays of a measure beside its notes, with its time in ticks, in order."""
         kept: list[tuple[Fraction, Element]] = []
+        barline = self._part.measures[bar.index].onset_quarters
+        last: Note | None = None
         time = Fraction(0)
         for child in measure:
             if child.tag == "note":
-                note = self._notes.get(child.get("id", ""))
-                if note is not None:
-                    onset = self._part.measures[note.measure].onset_quarters
-                    time = note.end_quarters - onset
-            elif child.tag in {"backup", "forward"}:
+                last = self._notes.get(child.get("id", ""), last)
+                continue
+            if last is not None:
+                time = last.end_quarters - barline
+                last = None
+            if child.tag in {"backup", "forward"}:
                 step = _number(child.findtext("duration")) / divisions
                 time = max(Fraction(0), time + (step if child.tag == "forward" else -step))
             elif child.tag == "attributes":
@@ -97,70 +101,69 @@ class PartWriter:
                 for element in child.findall("divisions"):
                     child.remove(element)
                 if len(child):
-                    kept.append((time, child))
+                    kept.append((time * bar.unit, child))
             elif child.tag == "direction" and _is_kept(child):
-                kept.append((time + _number(child.findtext("offset")) / divisions, _bare(child)))
+                shift = _number(child.findtext("offset")) / divisions
+                kept.append(((time + shift) * bar.unit, _bare(child)))
             elif child.tag == "barline":
                 for fermata in child.findall("fermata"):
                     child.remove(fermata)
-                last = child.get("location", "right") == "right"
-                kept.append((Fraction(10**9) if last else time, child))
+                is_last = child.get("location", "right") == "right"
+                kept.append((_AT_THE_END if is_last else time * bar.unit, child))
         return sorted(kept, key=lambda row: row[0]), divisions
 
-    def _filled(
-        self, bar: WrittenBar, kept: list[tuple[Fraction, Element]], *, first: bool
-    ) -> Iterator[Element]:
+    def _fill(
+        self,
+        measure: Element,
+        bar: WrittenBar,
+        kept: list[tuple[Fraction, Element]],
+        *,
+        first: bool,
+    ) -> None:
         if first:
             attributes = next((e for t, e in kept if t == 0 and e.tag == "attributes"), None)
             if attributes is None:
                 attributes = etree.Element("attributes")
                 kept = [(Fraction(0), attributes), *kept]
             element = etree.Element("divisions")
-            element.text = str(self._divisions)
+            element.text = str(bar.unit // self._tick)
             before = [e for e in attributes if e.tag in {"footnote", "level"}]
             attributes.insert(len(before), element)
         waiting = list(kept)
         for number, lane in enumerate(bar.lanes):
             if number:
-                yield self._backup(bar.length)
+                backup = etree.SubElement(measure, "backup")
+                etree.SubElement(backup, "duration").text = self._duration(bar.length)
             below = sum(1 for other in bar.lanes[:number] if other.staff == lane.staff)
             voice = str((lane.staff - 1) * 4 + below + 1)
             for place_in_lane, item in enumerate(lane.items):
                 while number == 0 and waiting and waiting[0][0] <= item.start:
-                    yield waiting.pop(0)[1]
+                    measure.append(waiting.pop(0)[1])
                 ids = self._ids[bar.index, number, place_in_lane]
-                yield from self._written(lane.staff, voice, item, ids)
+                self._write(measure, lane.staff, voice, item, ids)
             if number == 0:
-                late = [row for row in waiting if row[0] < bar.length]
+                measure.extend([element for time, element in waiting if time < bar.length])
                 waiting = [row for row in waiting if row[0] >= bar.length]
-                for _time, element in late:
-                    yield element
-        for _time, element in waiting:
-            yield element
+        measure.extend([element for _, element in waiting])
 
-    def _backup(self, length: Fraction) -> Element:
-        element = etree.Element("backup")
-        etree.SubElement(element, "duration").text = self._duration(length)
-        return element
-
-    def _written(
-        self, staff: int, voice: str, item: Item, ids: tuple[str, ...]
-    ) -> Iterator[Element]:
+    def _write(
+        self, measure: Element, staff: int, voice: str, item: Item, ids: tuple[str, ...]
+    ) -> None:
         """One rest, or one note for each member of the chord; elements in the schema's order."""
         if not item.notes:
-            yield self._rest(staff, voice, item)
+            self._rest(measure, staff, voice, item)
         for member, (note_id, piece_id) in enumerate(zip(item.notes, ids, strict=True)):
-            source = self._sources[note_id]
-            note = etree.Element("note", id=piece_id)
+            source = {str(child.tag): child for child in self._sources[note_id]}
+            note = etree.SubElement(measure, "note", id=piece_id)
             if member:
                 etree.SubElement(note, "chord")
-            note.append(_pitch(source))
+            _pitch(note, source["pitch"])
             etree.SubElement(note, "duration").text = self._duration(item.end - item.start)
             for tie, there in (("stop", item.tied_back), ("start", item.tied_on)):
                 if there:
                     etree.SubElement(note, "tie", type=tie)
-            if source.find("instrument") is not None:
-                note.append(_copy(source, "instrument"))
+            if "instrument" in source:
+                note.append(_copy(source["instrument"]))
             self._value(note, voice, item)
             if piece_id in self._signs:
                 etree.SubElement(note, "accidental").text = self._sign_name(note_id)
@@ -168,22 +171,19 @@ class PartWriter:
             stem = "none" if item.small else self._stems.get(item.notes)
             if stem is not None:
                 etree.SubElement(note, "stem").text = stem
-            if source.find("notehead") is not None:
-                note.append(_copy(source, "notehead"))
+            if "notehead" in source:
+                note.append(_copy(source["notehead"]))
             if self._part.staves > 1:
                 etree.SubElement(note, "staff").text = str(staff)
             if member == 0:
                 for level, word in enumerate(item.beams, start=1):
                     etree.SubElement(note, "beam", number=str(level)).text = word
-            notations = self._notations(item, source, note_id, first_member=member == 0)
-            if len(notations):
-                note.append(notations)
+            self._notations(note, item, note_id, first=member == 0)
             if item.first and member == 0 and note_id in self._strings:
                 note.append(lyric(1, "above", self._strings[note_id]))
-            yield note
 
-    def _rest(self, staff: int, voice: str, item: Item) -> Element:
-        note = etree.Element("note")
+    def _rest(self, measure: Element, staff: int, voice: str, item: Item) -> None:
+        note = etree.SubElement(measure, "note")
         if item.hidden:
             note.set("print-object", "no")
         rest = etree.SubElement(note, "rest")
@@ -194,11 +194,10 @@ class PartWriter:
         _time_modification(note, item)
         if self._part.staves > 1:
             etree.SubElement(note, "staff").text = str(staff)
-        notations = etree.Element("notations")
+        notations = etree.SubElement(note, "notations")
         _tuplet_marks(notations, item)
-        if len(notations):
-            note.append(notations)
-        return note
+        if not len(notations):
+            note.remove(notations)
 
     def _value(self, note: Element, voice: str, item: Item) -> None:
         etree.SubElement(note, "voice").text = voice
@@ -210,36 +209,41 @@ class PartWriter:
             for _ in range(item.value.dots):
                 etree.SubElement(note, "dot")
 
-    def _notations(
-        self, item: Item, source: Element, note_id: str, *, first_member: bool
-    ) -> Element:
-        notations = etree.Element("notations")
+    def _notations(self, note: Element, item: Item, note_id: str, *, first: bool) -> None:
+        notations = etree.SubElement(note, "notations")
         for tie, there in (("stop", item.tied_back), ("start", item.tied_on)):
             if there:
                 etree.SubElement(notations, "tied", type=tie)
-        if first_member:
+        if first:
             _tuplet_marks(notations, item)
-        if not item.first:
-            return notations
+        if item.first:
+            self._own_notations(notations, note_id)
+        if not len(notations):
+            note.remove(notations)
+
+    def _own_notations(self, notations: Element, note_id: str) -> None:
+        """What belongs to the attack of a note, not to each of its tied pieces."""
         for kind, number, anchor in self._slurs.get(note_id, ()):
             slur = etree.SubElement(notations, "slur", type=kind, number=number)
             # On the side of the heads: above a stem that points down, else below.
             if kind == "start":
                 slur.set("placement", "above" if self._stems.get(anchor) == "down" else "below")
+        source = self._sources[note_id]
+        given = [child for own in source.iterchildren("notations") for child in own]
         # Between small notes fingers would stand on stems, and they belong to the full etude.
         technical = [
             deepcopy(child)
-            for child in source.findall("notations/technical/*")
-            if child.tag in _KEPT_TECHNICAL and not self._slurs
+            for row in given
+            if row.tag == "technical" and not self._slurs
+            for child in row
+            if child.tag in _KEPT_TECHNICAL
         ]
         if technical:
             etree.SubElement(notations, "technical").extend(technical)
-        if source.find("notations/fermata") is not None:
-            notations.append(_copy(source, "notations/fermata"))
-        return notations
+        notations.extend([_copy(child) for child in given if child.tag == "fermata"][:1])
 
-    def _duration(self, length: Fraction) -> str:
-        return str(int(length * self._divisions))
+    def _duration(self, length: int) -> str:
+        return str(length // self._tick)
 
     def _sign_name(self, note_id: str) -> str:
         pitch = self._notes[note_id].pitch
@@ -247,9 +251,14 @@ class PartWriter:
 
     def _needed_signs(self) -> set[str]:
         """The ids of the pieces before which a sign must stand."""
-        rows: list[tuple[int, Fraction, str, Written]] = []
+        rows: list[tuple[int, int, str, Written]] = []
+        changes = [change.onset_quarters for change in self._part.keys]
+        keys: dict[tuple[int, int], Key] = {}
         for bar in self._bars:
             onset = self._part.measures[bar.index].onset_quarters
+            # Nearly all bars lie between two changes of key as a whole.
+            first = bisect_right(changes, onset)
+            is_one = first == bisect_right(changes, onset + Fraction(bar.length, bar.unit))
             for number, lane in enumerate(bar.lanes):
                 for place_in_lane, item in enumerate(lane.items):
                     ids = self._ids[bar.index, number, place_in_lane]
@@ -257,14 +266,17 @@ class PartWriter:
                         pitch = self._notes[note_id].pitch
                         if pitch is None:
                             continue
-                        key = self._part.key_at(onset + item.start, lane.staff)
+                        time = onset if is_one else onset + Fraction(item.start, bar.unit)
+                        at = (first if is_one else bisect_right(changes, time), lane.staff)
+                        if at not in keys:
+                            keys[at] = self._part.key_at(time, lane.staff)
                         written = Written(
                             bar.index,
                             lane.staff,
                             pitch.step,
                             pitch.octave,
                             pitch.alter,
-                            key.alter(pitch.step),
+                            keys[at].alter(pitch.step),
                             continues=item.tied_back,
                         )
                         rows.append((bar.index, item.start, piece_id, written))
@@ -297,16 +309,13 @@ def _piece_ids(bars: Iterable[WrittenBar]) -> dict[tuple[int, int, int], tuple[s
     return ids
 
 
-def _divisions(bars: Iterable[WrittenBar]) -> int:
-    """Parts of a quarter that every duration is a whole number of."""
-    lengths = {
-        length
-        for bar in bars
-        for lane in bar.lanes
-        for item in lane.items
-        for length in (item.end - item.start, bar.length)
-    }
-    return lcm(*(length.denominator for length in lengths))
+def _lengths(bars: Iterable[WrittenBar]) -> set[int]:
+    """All lengths in ticks of which durations must be whole numbers, and a quarter's."""
+    lengths = {length for bar in bars for length in (bar.length, bar.unit)}
+    for bar in bars:
+        for lane in bar.lanes:
+            lengths |= {item.end - item.start for item in lane.items}
+    return lengths
 
 
 def _tuplet_marks(notations: Element, item: Item) -> None:
@@ -326,19 +335,16 @@ def _time_modification(note: Element, item: Item) -> None:
         etree.SubElement(ratio, "normal-notes").text = str(item.tuplet.normal)
 
 
-def _pitch(source: Element) -> Element:
-    """The pitch as the file has it, in the schema's order, which not every file keeps."""
-    given = _copy(source, "pitch")
-    pitch = etree.Element("pitch")
-    pitch.extend([child for name in ("step", "alter", "octave") for child in given.findall(name)])
-    return pitch
+def _pitch(note: Element, given: Element) -> None:
+    """Write the pitch as the file has it, in the schema's order, which not every file keeps."""
+    pitch = etree.SubElement(note, "pitch")
+    for name in ("step", "alter", "octave"):
+        for child in given.iterchildren(name):
+            etree.SubElement(pitch, name).text = child.text
 
 
-def _copy(source: Element, path: str) -> Element:
-    found = source.find(path)
-    if found is None:
-        raise KeyError(path)
-    copy = deepcopy(found)
+def _copy(element: Element) -> Element:
+    copy = deepcopy(element)
     copy.tail = None
     return copy
 

@@ -29,6 +29,7 @@ from skeleton.analysis.results import PartAnalysis, Passage, Rule, SkeletonNote
 from skeleton.analysis.skeleton_notes import bow_slurs
 from skeleton.analysis.timeline import timeline
 from skeleton.export.reducing.rhythm import bar
+from skeleton.export.reducing.ticks import ticks_of, to_ticks
 from skeleton.score.model import Note, Part
 
 
@@ -51,13 +52,26 @@ class Placement:
 
 @dataclass(frozen=True, slots=True)
 class _Event:
-    """All notes of one voice and staff that begin together."""
+    """All notes of one voice and staff that begin together; times in ticks, like the other ones
+    of what is not public here.
+    """  # noqa: D205 - the sentence needs its two lines
 
-    onset: Fraction
-    end: Fraction
+    onset: int
+    end: int
     notes: tuple[str, ...]
     staff: int
     voice: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Placed:
+    """Where an event stands."""
+
+    start: int
+    end: int
+    event: _Event
+    snapped: bool = False
+    small: bool = False
 
 
 def kept_ids(
@@ -86,24 +100,37 @@ def place(
 
     ``accidentals`` adds the accidental notes that are not kept already, as small events.
     """
-    events = _events(part)
+    unit = ticks_of(part)
+    events = _events(part, unit)
     kept = kept_ids(found, passages, keep_open_strings=keep_open_strings)
     hung = {note.place.id for note in found.accidentals} if accidentals else set()
     big = [event for event in events if not kept.isdisjoint(event.notes)]
     small = [event for event in events if kept.isdisjoint(event.notes) and hung & set(event.notes)]
-    starts = {} if rule == "on-beat" else _slur_spans(part, big, small)
-    lanes: dict[tuple[int, str], list[Placement]] = {}
+    starts = {} if rule == "on-beat" else _slur_spans(part, big, small, unit)
+    beats = _Beats(part, unit)
+    lanes: dict[tuple[int, str], list[_Placed]] = {}
     for event in big:
         lanes.setdefault((event.staff, event.voice), []).append(
-            _placed(part, event, starts.get(event.notes))
+            _placed(event, starts.get(event.notes), beats)
         )
     for event in small:
         lanes.setdefault((event.staff, event.voice), []).append(
-            Placement(event.onset, event.end, event.notes, event.staff, event.voice, small=True)
+            _Placed(event.onset, event.end, event, small=True)
         )
-    onsets = {event.notes: event.onset for event in big}
-    result = [p for lane in lanes.values() for p in _in_line(_yield_place(lane, onsets))]
-    return tuple(sorted(result, key=lambda p: (p.start, p.staff, p.voice)))
+    placed = [one for lane in lanes.values() for one in _in_line(_yield_place(lane))]
+    placed.sort(key=lambda one: (one.start, one.event.staff, one.event.voice))
+    return tuple(
+        Placement(
+            Fraction(one.start, unit),
+            Fraction(one.end, unit),
+            one.event.notes,
+            one.event.staff,
+            one.event.voice,
+            one.snapped,
+            one.small,
+        )
+        for one in placed
+    )
 
 
 def _by_rule(note: SkeletonNote) -> bool:
@@ -126,25 +153,26 @@ def _by_passage(
     yield from groups.values()
 
 
-def _events(part: Part) -> list[_Event]:
+def _events(part: Part, unit: int) -> list[_Event]:
     """Every attack of the part with its whole sounding length; grace notes take no time."""
     head: dict[str, str] = {}
-    ends: dict[str, Fraction] = {}
+    ends: dict[str, int] = {}
+    found: dict[tuple[int, int, str], list[Note]] = {}
     for note in part.notes:
         if note.pitch is None or note.cue or note.grace:
             continue
+        onset = to_ticks(note.onset_quarters, unit)
+        end = onset + to_ticks(note.duration_quarters, unit)
         first = head.get(note.tied_from, note.id) if note.tied_from is not None else note.id
         head[note.id] = first
-        ends[first] = max(ends.get(first, note.end_quarters), note.end_quarters)
-    found: dict[tuple[Fraction, int, str], list[Note]] = {}
-    for note in part.notes:
-        if note.is_attack and not note.grace and note.duration_quarters > 0:
-            found.setdefault((note.onset_quarters, note.staff, note.voice), []).append(note)
+        ends[first] = max(ends.get(first, end), end)
+        if note.tied_from is None and end > onset:
+            found.setdefault((onset, note.staff, note.voice), []).append(note)
     return [
         _Event(
             onset=onset,
-            end=max(ends[note.id] for note in notes),
-            notes=tuple(note.id for note in notes),
+            end=max([ends[note.id] for note in notes]),
+            notes=tuple([note.id for note in notes]),
             staff=staff,
             voice=voice,
         )
@@ -153,18 +181,20 @@ def _events(part: Part) -> list[_Event]:
 
 
 def _slur_spans(
-    part: Part, big: list[_Event], small: list[_Event]
-) -> dict[tuple[str, ...], tuple[Fraction, Fraction, bool]]:
+    part: Part, big: list[_Event], small: list[_Event], unit: int
+) -> dict[tuple[str, ...], tuple[int, int, bool]]:
     """Start, end and whether it was moved, for each kept event that stands inside a slur."""
     of_note = {note: event for event in (*big, *small) for note in event.notes}
     keeps = {note for event in big for note in event.notes}
-    spans: dict[tuple[str, ...], tuple[Fraction, Fraction, bool]] = {}
+    spans: dict[tuple[str, ...], tuple[int, int, bool]] = {}
     for slur in bow_slurs(timeline(part)).written:
+        slur_start = to_ticks(slur.onset_quarters, unit)
+        slur_end = to_ticks(slur.end_quarters, unit)
         inside: dict[tuple[str, ...], _Event] = {}
         for members in slur.events:
             for note in members:
                 event = of_note.get(note)
-                if event is not None and event.onset >= slur.onset_quarters:
+                if event is not None and event.onset >= slur_start:
                     inside.setdefault(event.notes, event)
         row = list(inside.values())
         onsets = sorted({event.onset for event in row})
@@ -174,50 +204,54 @@ def _slur_spans(
             next_onset = next((onset for onset in onsets if onset > event.onset), None)
             first = event.onset == onsets[0]
             spans[event.notes] = (
-                slur.onset_quarters if first else event.onset,
-                next_onset if next_onset is not None else max(slur.end_quarters, event.end),
+                slur_start if first else event.onset,
+                next_onset if next_onset is not None else max(slur_end, event.end),
                 first,
             )
     return spans
 
 
-def _placed(part: Part, event: _Event, span: tuple[Fraction, Fraction, bool] | None) -> Placement:
+class _Beats:
+    """The beats of a part."""
+
+    def __init__(self, part: Part, unit: int) -> None:
+        self._part = part
+        self._unit = unit
+        self._barlines = [to_ticks(measure.onset_quarters, unit) for measure in part.measures]
+
+    def end_of(self, time: int) -> int:
+        """The first beat at or after a time, barlines included."""
+        index = max(bisect_right(self._barlines, time) - 1, 0)
+        measure, barline = self._part.measures[index], self._barlines[index]
+        length = to_ticks(measure.length_quarters, self._unit)
+        where = bar(measure.metre, length, self._unit, pickup=is_pickup(measure))
+        offset = time - barline
+        return barline + next((beat for beat in where.beats if beat >= offset), offset)
+
+
+def _placed(event: _Event, span: tuple[int, int, bool] | None, beats: _Beats) -> _Placed:
     if span is not None:
         start, end, first = span
-        moved = first and start < event.onset
-        return Placement(start, end, event.notes, event.staff, event.voice, snapped=moved)
-    return Placement(
-        event.onset, _end_of_beat(part, event.end), event.notes, event.staff, event.voice
-    )
+        return _Placed(start, end, event, snapped=first and start < event.onset)
+    return _Placed(event.onset, beats.end_of(event.end), event)
 
 
-def _end_of_beat(part: Part, time: Fraction) -> Fraction:
-    """The first beat at or after a time, barlines included."""
-    index = bisect_right(part.measures, time, key=lambda measure: measure.onset_quarters) - 1
-    measure = part.measures[max(index, 0)]
-    where = bar(measure.metre, measure.length_quarters, pickup=is_pickup(measure))
-    offset = time - measure.onset_quarters
-    return measure.onset_quarters + next((beat for beat in where.beats if beat >= offset), offset)
-
-
-def _yield_place(lane: list[Placement], onsets: dict[tuple[str, ...], Fraction]) -> list[Placement]:
+def _yield_place(lane: list[_Placed]) -> list[_Placed]:
     """Where two events claim one start, send the moved one back to its own time."""
-    claims = Counter(placement.start for placement in lane)
+    claims = Counter(placed.start for placed in lane)
     return [
-        replace(placement, start=onsets[placement.notes], snapped=False)
-        if placement.snapped and claims[placement.start] > 1
-        else placement
-        for placement in lane
+        replace(placed, start=placed.event.onset, snapped=False)
+        if placed.snapped and claims[placed.start] > 1
+        else placed
+        for placed in lane
     ]
 
 
-def _in_line(lane: list[Placement]) -> Iterator[Placement]:
+def _in_line(lane: list[_Placed]) -> Iterator[_Placed]:
     """Order a voice's events and end each where the next begins."""
-    lane = sorted(lane, key=lambda placement: placement.start)
-    if not lane:
-        return
-    for placement, following in pairwise(lane):
-        end = min(placement.end, following.start)
-        if end > placement.start:
-            yield replace(placement, end=end)
-    yield lane[-1]
+    lane = sorted(lane, key=lambda placed: placed.start)
+    for placed, following in pairwise(lane):
+        end = min(placed.end, following.start)
+        if end > placed.start:
+            yield placed if end == placed.end else replace(placed, end=end)
+    yield from lane[-1:]

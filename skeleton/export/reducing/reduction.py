@@ -23,6 +23,7 @@ from skeleton.export.marking.marks import Label, Marks, string_labels
 from skeleton.export.reducing.bars import write_bars
 from skeleton.export.reducing.part_writer import PartWriter, Slurs
 from skeleton.export.reducing.placement import Placement, place
+from skeleton.export.reducing.tablature import without_tablature
 from skeleton.score.marking import marked_root
 from skeleton.score.model import Notice, Part
 from skeleton.score.tree import Element
@@ -61,7 +62,8 @@ def reduction(analysis: Analysis, stage: Stage) -> Reduction:
     labels: list[Label] = []
     notes: list[str] = []
     for element in root.findall("part"):
-        part = analysis.score.part(element.get("id", ""))
+        part, said = without_tablature(analysis.score.part(element.get("id", "")), element)
+        notices += said
         placements = place(
             part,
             found[part.id],

@@ -2,7 +2,8 @@
 
 A reduced bar is a row of spans, each from one time to another. This module says how to write
 them: which note value, where a span must be split and tied so that the beats stay visible, and
-which notes share a beam. Times are quarters from the barline, exact.
+which notes share a beam. Times are counted from the barline in ticks, whole numbers of which
+``unit`` make a quarter (:mod:`skeleton.export.reducing.ticks`).
 
 Rules (common practice, no source; those of any notation handbook):
 
@@ -20,8 +21,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
+from math import gcd
 from typing import Final
 
+from skeleton.export.reducing.ticks import GRID_PER_QUARTER
 from skeleton.score.model import Metre
 
 VALUE_NAMES: Final[dict[Fraction, str]] = {
@@ -37,9 +40,6 @@ VALUE_NAMES: Final[dict[Fraction, str]] = {
     Fraction(1, 64): "256th",
 }
 """Lengths in quarters to MusicXML's names of note values."""
-
-SHORTEST_QUARTERS: Final = Fraction(1, 64)
-"""The shortest value that is written; times off this grid need a tuplet."""
 
 BEAMS: Final[dict[str, int]] = {
     "eighth": 1,
@@ -80,24 +80,24 @@ class Value:
 class Spelled:
     """A stretch that one note or rest writes."""
 
-    start: Fraction
-    end: Fraction
+    start: int
+    end: int
     value: Value
 
 
 @lru_cache(maxsize=1024)
-def plain_value(length: Fraction, dots: int = 1) -> Value | None:
-    """Return the value of exactly this length in quarters with at most ``dots`` dots, or None."""
-    name = VALUE_NAMES.get(length)
+def plain_value(length: int, unit: int, dots: int = 1) -> Value | None:
+    """Return the value of exactly this length with at most ``dots`` dots, or None."""
+    name = VALUE_NAMES.get(Fraction(length, unit))
     if name is not None:
         return Value(name, 0)
-    name = VALUE_NAMES.get(length * Fraction(2, 3)) if dots else None
+    name = VALUE_NAMES.get(Fraction(2 * length, 3 * unit)) if dots else None
     return Value(name, 1) if name is not None else None
 
 
-def on_grid(time: Fraction) -> bool:
+def on_grid(time: int, unit: int) -> bool:
     """Whether the time can be reached by plain values."""
-    return SHORTEST_QUARTERS.denominator % time.denominator == 0
+    return time * GRID_PER_QUARTER % unit == 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,24 +110,29 @@ class Bar:
     divided as if it were whole.
     """
 
-    length: Fraction
-    beats: tuple[Fraction, ...]
+    length: int
+    beats: tuple[int, ...]
     compound: bool
-    middle: Fraction | None
-    grid: tuple[Fraction, ...] = ()
+    middle: int | None
+    unit: int
+    grid: tuple[int, ...] = ()
 
-    def beat_of(self, time: Fraction) -> Fraction:
+    def beat_of(self, time: int) -> int:
         """The last beat at or before the time."""
-        return max((beat for beat in self.beats if beat <= time), default=Fraction(0))
+        return max((beat for beat in self.beats if beat <= time), default=0)
 
-    def whole_beat(self, time: Fraction) -> tuple[Fraction, Fraction]:
+    def whole_beat(self, time: int) -> tuple[int, int]:
         """Where the beat around a time begins, and how long it is when it is not cut."""
         grid = self.grid or self.beats
         start = max((beat for beat in grid if beat <= time), default=grid[0])
-        end = next((beat for beat in grid if beat > start), start + 1)
+        end = next((beat for beat in grid if beat > start), start + self.unit)
         return start, end - start
 
-    def strength(self, time: Fraction) -> int:
+    def in_three(self, size: int) -> bool:
+        """Whether a beat of this length divides in three."""
+        return size // gcd(size, self.unit) % 3 == 0
+
+    def strength(self, time: int) -> int:
         """How strong a place in the bar is: barline, middle, beat, then halves and halves again."""
         if time <= 0 or time >= self.length:
             return _BARLINE
@@ -136,62 +141,54 @@ class Bar:
         beat, size = self.whole_beat(time)
         if time == beat:
             return _BEAT
-        offset = time - beat
-        if size.numerator % 3 == 0:
-            third = size / 3
-            if offset % third == 0:
-                return _BEAT - 1
-            return _BEAT - 1 - _halvings(offset % third, third)
-        return _BEAT - _halvings(offset, size)
+        if self.in_three(size):
+            return _BEAT - 1 - _halvings(3 * (time - beat), size)
+        return _BEAT - _halvings(time - beat, size)
 
 
-def _halvings(offset: Fraction, size: Fraction) -> int:
-    count = 0
-    while offset % size and count < 16:
-        size /= 2
-        count += 1
-    return count
+def _halvings(offset: int, size: int) -> int:
+    """How often a length must be halved until the offset is a multiple of it; 16 is enough."""
+    return next((count for count in range(16) if (offset * 2**count) % size == 0), 16)
 
 
 @lru_cache(maxsize=256)
-def bar(metre: Metre, length: Fraction, *, pickup: bool = False) -> Bar:
-    """Describe a bar of this metre that holds ``length`` quarters.
+def bar(metre: Metre, length: int, unit: int, *, pickup: bool = False) -> Bar:
+    """Describe a bar of this metre that is ``length`` ticks long.
 
     A bar shorter than the metre counts from its start, or back from its end with ``pickup``;
     one that is longer goes on in the same beats.
     """
-    unit = Fraction(4, metre.beat_type)
+    printed = 4 * unit // metre.beat_type
     compound = (
         len(metre.groups) == 1 and metre.beat_type >= 8 and metre.beats % 3 == 0
     ) and not metre.senza_misura
     if metre.senza_misura or length <= 0:
-        sizes: tuple[Fraction, ...] = (Fraction(1),)
+        sizes: tuple[int, ...] = (unit,)
     elif len(metre.groups) > 1:
-        sizes = tuple(group * unit for group in metre.groups)
+        sizes = tuple(group * printed for group in metre.groups)
     elif compound:
-        sizes = (3 * unit,)
+        sizes = (3 * printed,)
     elif metre.beats in _IRREGULAR_GROUPS and metre.beat_type >= 8:
-        sizes = tuple(group * unit for group in _IRREGULAR_GROUPS[metre.beats])
+        sizes = tuple(group * printed for group in _IRREGULAR_GROUPS[metre.beats])
     else:
-        sizes = (
-            (Fraction(1),) if metre.beat_type != 4 and metre.length_quarters % 1 == 0 else (unit,)
-        )
-    full = metre.length_quarters if not metre.senza_misura else length
-    if not all(map(on_grid, sizes)):
-        sizes = (Fraction(1),)
-    shift = full - length if pickup and length < full else Fraction(0)
+        whole_quarters = metre.beats * printed % unit == 0
+        sizes = (unit,) if metre.beat_type != 4 and whole_quarters else (printed,)
+    full = length if metre.senza_misura else metre.beats * printed
+    if not all(on_grid(size, unit) for size in sizes):
+        sizes = (unit,)
+    shift = full - length if pickup and length < full else 0
     grid = tuple(time - shift for time in _repeat(sizes, length + shift))
     inside = tuple(time for time in grid if 0 < time < length)
     regular = not metre.senza_misura and len(sizes) == 1
-    middle = full / 2 - shift if regular and (full / sizes[0]) % 4 == 0 else None
+    middle = full // 2 - shift if regular and full % (4 * sizes[0]) == 0 else None
     if middle is not None and not 0 < middle < length:
         middle = None
-    return Bar(length, (Fraction(0), *inside, length), compound, middle, grid)
+    return Bar(length, (0, *inside, length), compound, middle, unit, grid)
 
 
-def _repeat(sizes: tuple[Fraction, ...], until: Fraction) -> Iterable[Fraction]:
+def _repeat(sizes: tuple[int, ...], until: int) -> Iterable[int]:
     """Yield the beats from 0 to the first one at or after a time."""
-    time, turn = Fraction(0), 0
+    time, turn = 0, 0
     while time < until:
         yield time
         time += sizes[turn % len(sizes)]
@@ -199,7 +196,7 @@ def _repeat(sizes: tuple[Fraction, ...], until: Fraction) -> Iterable[Fraction]:
     yield time
 
 
-def spell(start: Fraction, end: Fraction, where: Bar, *, rest: bool = False) -> list[Spelled]:
+def spell(start: int, end: int, where: Bar, *, rest: bool = False) -> list[Spelled]:
     """Write the span from ``start`` to ``end`` as values that add up to it exactly.
 
     The pieces of a note are to be tied. Times must stand on the grid of plain values.
@@ -207,13 +204,14 @@ def spell(start: Fraction, end: Fraction, where: Bar, *, rest: bool = False) -> 
     Raises:
         ValueError: a time off the grid.
     """
-    if not (on_grid(start) and on_grid(end)):
-        raise ValueError(f"no plain values from {start} to {end}")
+    if not (on_grid(start, where.unit) and on_grid(end, where.unit)):
+        ends = (Fraction(time, where.unit) for time in (start, end))
+        raise ValueError("no plain values from {} to {}".format(*ends))
     return list(_spelled(start, end, where, rest))
 
 
 @lru_cache(maxsize=4096)
-def _spelled(start: Fraction, end: Fraction, where: Bar, rest: bool) -> tuple[Spelled, ...]:
+def _spelled(start: int, end: int, where: Bar, rest: bool) -> tuple[Spelled, ...]:
     pieces: list[Spelled] = []
     todo = [(start, end)]
     while todo:
@@ -229,7 +227,7 @@ def _spelled(start: Fraction, end: Fraction, where: Bar, rest: bool) -> tuple[Sp
     return tuple(pieces)
 
 
-def _inner(a: Fraction, b: Fraction, where: Bar) -> tuple[int, list[Fraction]]:
+def _inner(a: int, b: int, where: Bar) -> tuple[int, list[int]]:
     """The strongest places strictly between two times, and how strong they are."""
     beats = [beat for beat in where.beats if a < beat < b]
     if where.middle in beats:
@@ -237,8 +235,9 @@ def _inner(a: Fraction, b: Fraction, where: Bar) -> tuple[int, list[Fraction]]:
     if beats:
         return _BEAT, beats
     beat, size = where.whole_beat(a)
-    step = size / 3 if size.numerator % 3 == 0 else size / 2
-    while on_grid(step):
+    parts = 3 if where.in_three(size) else 2
+    while size % parts == 0 and on_grid(size // parts, where.unit):
+        step = size // parts
         first = beat + step * ((a - beat) // step + 1)
         places = []
         while first < b:
@@ -246,13 +245,13 @@ def _inner(a: Fraction, b: Fraction, where: Bar) -> tuple[int, list[Fraction]]:
             first += step
         if places:
             return where.strength(places[0]), places
-        step /= 2
+        parts *= 2
     return 0, []
 
 
-def _allowed(a: Fraction, b: Fraction, where: Bar, *, rest: bool) -> Value | None:
+def _allowed(a: int, b: int, where: Bar, *, rest: bool) -> Value | None:
     whole_beats = where.compound and a in where.beats and b in where.beats
-    value = plain_value(b - a, 0 if rest and not whole_beats else 1)
+    value = plain_value(b - a, where.unit, 0 if rest and not whole_beats else 1)
     if value is None:
         return None
     strongest, places = _inner(a, b, where)
@@ -265,35 +264,35 @@ def _allowed(a: Fraction, b: Fraction, where: Bar, *, rest: bool) -> Value | Non
         return None
     if ends >= strongest:
         return value
-    evenly = value.dots == 0 and places == [(a + b) / 2]
+    evenly = value.dots == 0 and [2 * place for place in places] == [a + b]
     return value if evenly and strongest <= _BEAT and not rest and not where.compound else None
 
 
-def _rest_may_cross(a: Fraction, b: Fraction, strongest: int, where: Bar) -> bool:
+def _rest_may_cross(a: int, b: int, strongest: int, where: Bar) -> bool:
     if where.compound:
         return where.strength(a) > strongest
     even_bar = len(where.beats) % 2 == 1
     return a % (b - a) == 0 and (strongest < _BEAT or even_bar)
 
 
-def _cut(a: Fraction, b: Fraction, where: Bar) -> Fraction:
+def _cut(a: int, b: int, where: Bar) -> int:
     _, places = _inner(a, b, where)
     if not places:
         # Nothing but the grid is left: halve down to a value that fits.
-        size = max(length for length in VALUE_NAMES if length < b - a)
-        return a + size
+        sizes = (int(length * where.unit) for length in VALUE_NAMES)
+        return a + max(size for size in sizes if size < b - a)
     strong_start = where.strength(a) >= where.strength(places[0])
     return places[-1] if strong_start else places[0]
 
 
-def beam_groups(items: list[tuple[Fraction, Value | None]], where: Bar) -> list[list[int]]:
+def beam_groups(items: list[tuple[int, Value | None]], where: Bar) -> list[list[int]]:
     """Return the indices of items that share a beam: in time order, inside one beat.
 
     Each item is its start and its value; None for a rest or anything that takes no beam.
     """
     groups: list[list[int]] = []
     open_group: list[int] = []
-    open_beat: Fraction | None = None
+    open_beat: int | None = None
     for index, (start, value) in enumerate(items):
         beat = where.beat_of(start)
         if value is None or value.beams == 0:

@@ -43,7 +43,8 @@ def stems(part: Part, bars: Iterable[WrittenBar]) -> dict[tuple[str, ...], Stem]
                     if len(large) > 1:
                         stem: Stem = "up" if number == 0 else "down"
                     else:
-                        middle = _middle_line(part, onset + group[0].start, staff)
+                        time = onset + Fraction(group[0].start, bar.unit)
+                        middle = _middle_line(part, time, staff)
                         distances = [heights[n] - middle for item in group for n in item.notes]
                         farthest = max(distances, key=lambda d: (abs(d), d))
                         stem = "down" if farthest >= 0 else "up"

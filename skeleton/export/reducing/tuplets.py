@@ -3,8 +3,8 @@
 A tuplet of the etude is written as one only where the reduction has an edge inside it that no
 plain value reaches; a triplet under one slur becomes a plain note. Inside a tuplet, times are
 spelled in its own, stretched, units. Tuplets inside tuplets are not written as such: their
-times are rounded like those of files with rounded durations. Times inside a bar are quarters
-from its barline.
+times are rounded like those of files with rounded durations. Times inside a bar are ticks from its
+barline.
 """
 
 from __future__ import annotations
@@ -16,27 +16,31 @@ from typing import Final
 
 from skeleton.analysis.beats import is_pickup
 from skeleton.export.reducing.rhythm import Bar, Spelled, bar, on_grid, spell
+from skeleton.export.reducing.ticks import to_ticks
 from skeleton.score.model import Measure, Note, Part, TimeModification
 
-ROUNDING_QUARTERS: Final = Fraction(1, 16)
-"""Where a file's durations are off every grid, times move to multiples of this."""
+ROUNDING_PER_QUARTER: Final = 16
+"""Where a file's durations are off every grid, times move to so many places in a quarter."""
 
 
 @dataclass(frozen=True, slots=True)
 class Tuplet:
     """A tuplet of the etude: a stretch of one bar, and its ratio."""
 
-    start: Fraction
-    end: Fraction
+    start: int
+    end: int
     ratio: TimeModification
 
-    @property
-    def stretch(self) -> Fraction:
-        """What turns its real time into written values: 3/2 in a triplet."""
-        return Fraction(self.ratio.actual, self.ratio.normal)
+    def written(self, time: int) -> int:
+        """How far a time is from the tuplet's start in written values: 3/2 as far in a triplet."""
+        return (time - self.start) * self.ratio.actual // self.ratio.normal
+
+    def real(self, written: int) -> int:
+        """When something is that lies so far, in written values, from the tuplet's start."""
+        return self.start + written * self.ratio.normal // self.ratio.actual
 
 
-def tuplets_of(part: Part) -> dict[tuple[int, int], list[Tuplet]]:
+def tuplets_of(part: Part, unit: int) -> dict[tuple[int, int], list[Tuplet]]:
     """Find the tuplets of each measure and staff from the notes' time modifications.
 
     A tuplet ends on the first beat that plain values can reach, or where its run of notes ends.
@@ -48,10 +52,13 @@ def tuplets_of(part: Part) -> dict[tuple[int, int], list[Tuplet]]:
     found: dict[tuple[int, int], list[Tuplet]] = {}
     for (index, staff, _voice), notes in runs.items():
         measure = part.measures[index]
-        where = bar(measure.metre, measure.length_quarters, pickup=is_pickup(measure))
+        if not any(note.time_modification for note in notes):
+            continue
+        length = to_ticks(measure.length_quarters, unit)
+        where = bar(measure.metre, length, unit, pickup=is_pickup(measure))
         for tuplet in _runs_of(notes, measure, where):
             row = found.setdefault((index, staff), [])
-            if _can_be_written(tuplet) and all(
+            if _can_be_written(tuplet, unit) and all(
                 tuplet.end <= other.start or tuplet.start >= other.end for other in row
             ):
                 row.append(tuplet)
@@ -60,19 +67,20 @@ def tuplets_of(part: Part) -> dict[tuple[int, int], list[Tuplet]]:
     return found
 
 
-def _can_be_written(tuplet: Tuplet) -> bool:
+def _can_be_written(tuplet: Tuplet, unit: int) -> bool:
     """Whether plain values reach both its ends, and in its own units its length."""
-    length = (tuplet.end - tuplet.start) * tuplet.stretch
-    return on_grid(tuplet.start) and on_grid(tuplet.end) and on_grid(length)
+    times = (tuplet.start, tuplet.end, tuplet.written(tuplet.end))
+    return all(on_grid(time, unit) for time in times)
 
 
 def _runs_of(notes: list[Note], measure: Measure, where: Bar) -> Iterator[Tuplet]:
-    start: Fraction | None = None
+    start: int | None = None
     ratio: Fraction | None = None
-    end = Fraction(0)
+    end = 0
+    barline = to_ticks(measure.onset_quarters, where.unit)
     for note in sorted(notes, key=lambda note: note.onset_quarters):
         mine = _ratio(note)
-        onset = note.onset_quarters - measure.onset_quarters
+        onset = to_ticks(note.onset_quarters, where.unit) - barline
         if start is not None and ratio is not None and (mine != ratio or onset != end):
             yield Tuplet(start, end, TimeModification(ratio.numerator, ratio.denominator))
             start = None
@@ -80,8 +88,8 @@ def _runs_of(notes: list[Note], measure: Measure, where: Bar) -> Iterator[Tuplet
             continue
         if start is None:
             start, ratio = onset, mine
-        end = onset + note.duration_quarters
-        if end in where.beats and on_grid(end - start):
+        end = onset + to_ticks(note.duration_quarters, where.unit)
+        if end in where.beats and on_grid(end - start, where.unit):
             yield Tuplet(start, end, TimeModification(mine.numerator, mine.denominator))
             start = None
     if start is not None and ratio is not None:
@@ -95,27 +103,25 @@ def _ratio(note: Note) -> Fraction | None:
     return Fraction(modification.actual, modification.normal)
 
 
-def holding(edge: Fraction, tuplets: list[Tuplet]) -> Tuplet | None:
+def holding(edge: int, tuplets: list[Tuplet], unit: int) -> Tuplet | None:
     """Return the tuplet a time needs: the one it stands inside, off the grid of plain values."""
-    if on_grid(edge):
+    if on_grid(edge, unit):
         return None
     return next((tuplet for tuplet in tuplets if tuplet.start < edge < tuplet.end), None)
 
 
-def stretched(start: Fraction, end: Fraction, tuplet: Tuplet, *, rest: bool) -> Iterator[Spelled]:
+def stretched(start: int, end: int, tuplet: Tuplet, unit: int, *, rest: bool) -> Iterator[Spelled]:
     """Spell a span inside a tuplet as values that take their time in its ratio."""
-    stretch = tuplet.stretch
-    length = (tuplet.end - tuplet.start) * stretch
-    unit = length / tuplet.ratio.actual
-    beats = tuple(unit * n for n in range(tuplet.ratio.actual + 1))
-    inside = Bar(length, beats, compound=False, middle=None)
-    a, b = ((time - tuplet.start) * stretch for time in (start, end))
-    for piece in spell(a, b, inside, rest=rest):
-        yield Spelled(
-            tuplet.start + piece.start / stretch, tuplet.start + piece.end / stretch, piece.value
-        )
+    length = tuplet.written(tuplet.end)
+    beats = tuple(length * n // tuplet.ratio.actual for n in range(tuplet.ratio.actual + 1))
+    inside = Bar(length, beats, compound=False, middle=None, unit=unit)
+    for piece in spell(tuplet.written(start), tuplet.written(end), inside, rest=rest):
+        yield Spelled(tuplet.real(piece.start), tuplet.real(piece.end), piece.value)
 
 
-def rounded(time: Fraction) -> Fraction:
+def rounded(time: int, unit: int) -> int:
     """Return the time itself, or the nearest that can be written where none can write it."""
-    return time if on_grid(time) else round(time / ROUNDING_QUARTERS) * ROUNDING_QUARTERS
+    if on_grid(time, unit):
+        return time
+    step = unit // ROUNDING_PER_QUARTER
+    return round(Fraction(time, step)) * step

@@ -128,7 +128,7 @@ def test_warnings_of_the_native_code_are_collected_once_and_per_job(engraver):
 def test_a_warning_said_twice_is_given_once():
     command = python(
         "os.write(2, b'[Warning] odd\\n[Info] fine\\n[Warning] odd\\n[Error] worse\\n')\n"
-        """os.write(1, b'{"pages": ["<svg/>"], "version": "0"}\\n')\nsys.stdin.read()"""
+        """os.write(1, b'{"page": 6}\\n<svg/>{"version": "0"}\\n')\nsys.stdin.read()"""
     )
     with Engraver(command=command) as talking:
         assert talking.engrave(score(BAR)).warnings == ("odd", "worse")
@@ -232,8 +232,12 @@ def test_a_worker_that_never_reads_does_not_block_the_sender():
 
 
 @pytest.mark.parametrize(
-    "answer", ["hello\\n", '{"pages": ["<svg', "[1]\\n", "{}\\n", "\\xff\\n", "null\\n"]
-)
+    "answer",
+    [
+        "hello\\n", '{"page": 99}\\n<svg', '{"page": "6"}\\n<svg/>', '{"page": -1}\\n<svg/>',
+        '{"page": 6}\\n<svg/>hello\\n', "[1]\\n", "{}\\n", "\\xff\\n", "null\\n",
+    ],
+)  # fmt: skip
 def test_garbage_is_not_taken_for_a_picture(answer):
     command = python(f"os.write(1, b'''{answer}''')")
     with (
@@ -244,8 +248,41 @@ def test_garbage_is_not_taken_for_a_picture(answer):
     one_line(error)
 
 
+def test_pages_are_handed_on_in_order_while_the_rest_is_drawn(engraver):
+    seen = []
+    layout = Layout(systems_per_page=1, page_width_mm=60.0)
+    engraved = engraver.engrave(score(*[BAR] * 12), layout, on_page=seen.append)
+    assert len(seen) > 1
+    assert tuple(seen) == engraved.pages
+
+
+def test_a_page_is_handed_on_before_the_next_is_there():
+    # This worker draws its second page only when it is told that the first was seen.
+    command = python(
+        """os.write(1, b'{"page": 6}\\n<svg/>')\nsys.stdin.readline()\n"""
+        """os.write(1, b'{"page": 5}\\n<two>{"version": "0"}\\n')"""
+    )
+    with Engraver(limit_s=20, command=command) as waiting:
+
+        def seen(page):
+            if page == "<svg/>":
+                waiting._process.stdin.write(b"seen\n")
+                waiting._process.stdin.flush()
+
+        assert waiting.engrave(score(BAR), on_page=seen).pages == ("<svg/>", "<two>")
+
+
+def test_after_an_error_with_a_page_the_next_job_gets_its_own_answer(engraver):
+    def refuse(_):
+        raise InterruptedError
+
+    with pytest.raises(InterruptedError):
+        engraver.engrave(score(*[BAR] * 12), Layout(systems_per_page=1), on_page=refuse)
+    assert engraver.engrave(score(BAR), expect_ids=("n0",)).missing == ()
+
+
 def test_no_page_is_an_error():
-    command = python("""os.write(1, b'{"pages": [], "version": "0"}\\n')""")
+    command = python("""os.write(1, b'{"version": "0"}\\n')""")
     with Engraver(command=command) as empty, pytest.raises(EngravingError, match="no page"):
         empty.engrave(score(BAR))
 
@@ -254,7 +291,7 @@ def test_what_native_code_prints_is_no_answer():
     # The worker keeps its answers on a descriptor of its own.
     code = (
         "import os, skeleton.export.engraving.engraver_worker as w\n"
-        "out = w._private_stdout()\nos.write(1, b'noise')\nprint('answer', file=out)\nout.flush()"
+        "out = w._private_stdout()\nos.write(1, b'noise')\nout.write(b'answer')\nout.flush()"
     )
     done = subprocess.run(
         [sys.executable, "-c", code], capture_output=True, check=True, env=environment()

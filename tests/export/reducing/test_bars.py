@@ -108,7 +108,7 @@ def lanes(bars: tuple[WrittenBar, ...]) -> Iterator[tuple[WrittenBar, Lane]]:
 
 
 def duration(item: Item) -> Fraction:
-    """What its written value, dots and tuplet make of it."""
+    """What its written value, dots and tuplet make of it, in quarters."""
     assert item.value is not None
     plain = LENGTHS[item.value.name] * (Fraction(3, 2) if item.value.dots else 1)
     return plain * Fraction(item.tuplet.normal, item.tuplet.actual) if item.tuplet else plain
@@ -117,8 +117,9 @@ def duration(item: Item) -> Fraction:
 def check_sums_and_values(part: Part, bars: tuple[WrittenBar, ...]) -> None:
     assert [bar.index for bar in bars] == [measure.index for measure in part.measures]
     for bar, lane in lanes(bars):
-        assert abs(bar.length - part.measures[bar.index].length_quarters) <= ROUNDING_QUARTERS
-        time = Fraction(0)
+        length = Fraction(bar.length, bar.unit)
+        assert abs(length - part.measures[bar.index].length_quarters) <= ROUNDING_QUARTERS
+        time = 0
         for item in lane.items:
             assert item.start == time
             assert item.end > item.start
@@ -126,7 +127,7 @@ def check_sums_and_values(part: Part, bars: tuple[WrittenBar, ...]) -> None:
                 assert not item.notes
                 assert item.end - item.start == bar.length
             else:
-                assert duration(item) == item.end - item.start
+                assert duration(item) == Fraction(item.end - item.start, bar.unit)
                 assert item.value.dots <= 1
             time = item.end
         assert time == bar.length or not lane.items
@@ -159,8 +160,8 @@ def check_tuplets_and_beams(bars: tuple[WrittenBar, ...]) -> None:
 
 def check_ties(bars: tuple[WrittenBar, ...]) -> None:
     """Pieces of an event follow each other without a gap, tied; other notes are not tied."""
-    onset = Fraction(0)
-    pieces: dict[tuple[str, ...], list[tuple[Fraction, Fraction, Item]]] = {}
+    onset = 0
+    pieces: dict[tuple[str, ...], list[tuple[int, int, Item]]] = {}
     for bar in bars:
         for lane in bar.lanes:
             for item in lane.items:
@@ -284,7 +285,7 @@ def test_bars_of_three_eighths_groups(write_etude) -> None:
 def test_a_pickup_is_as_long_as_it_was(write_etude) -> None:
     found = reduced(write_etude("C#5:1/2( D5:1/2) | F#4:2( G4:2)", pickup="1"))
     assert found is not None
-    assert [bar.length for bar in found[2]] == [1, 4]
+    assert [Fraction(bar.length, bar.unit) for bar in found[2]] == [1, 4]
     assert words(write_etude("C#5:1/2( D5:1/2) | F#4:2( G4:2)", pickup="1")) == [
         "a2:quarter", "a4:whole",
     ]  # fmt: skip

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from skeleton.export.reducing.rhythm import (
     VALUE_NAMES,
+    Bar,
     Value,
     bar,
     beam_groups,
@@ -26,46 +27,55 @@ METRES = [
     Metre((7,), 8), Metre((3, 2), 8), Metre((2, 2, 3), 8), Metre((6,), 4), Metre((4,), 16),
 ]  # fmt: skip
 LENGTHS = {name: length for length, name in VALUE_NAMES.items()}
+UNIT = 3 * 64
+"""Ticks in a quarter: a 256th is three of them, so that there are times off its grid."""
+
+
+def ticks(quarters: str | Fraction) -> int:
+    time = Fraction(quarters) * UNIT
+    assert time.denominator == 1
+    return time.numerator
+
+
+def full_bar(metre: Metre) -> Bar:
+    return bar(metre, ticks(metre.length_quarters), UNIT)
 
 
 def written(metre: Metre, start: str, end: str, *, rest: bool = False) -> list[str]:
-    where = bar(metre, metre.length_quarters)
-    pieces = spell(Fraction(start), Fraction(end), where, rest=rest)
+    pieces = spell(ticks(start), ticks(end), full_bar(metre), rest=rest)
     return [piece.value.name + "." * piece.value.dots for piece in pieces]
 
 
 @st.composite
-def spans(draw: st.DrawFn) -> tuple[Metre, Fraction, Fraction]:
+def spans(draw: st.DrawFn) -> tuple[Metre, int, int]:
     metre = draw(st.sampled_from(METRES))
     steps = int(metre.length_quarters * 16)
     start = draw(st.integers(0, steps - 1))
     end = draw(st.integers(start + 1, steps))
-    return metre, Fraction(start, 16), Fraction(end, 16)
+    return metre, start * UNIT // 16, end * UNIT // 16
 
 
 @given(spans(), st.booleans())
-def test_pieces_add_up_and_are_plain_values(
-    span: tuple[Metre, Fraction, Fraction], rest: bool
-) -> None:
+def test_pieces_add_up_and_are_plain_values(span: tuple[Metre, int, int], rest: bool) -> None:
     metre, start, end = span
-    pieces = spell(start, end, bar(metre, metre.length_quarters), rest=rest)
+    pieces = spell(start, end, full_bar(metre), rest=rest)
     assert pieces[0].start == start
     assert pieces[-1].end == end
     for piece, following in pairwise(pieces):
         assert piece.end == following.start
     for piece in pieces:
-        plain = LENGTHS[piece.value.name]
+        plain = ticks(LENGTHS[piece.value.name])
         assert piece.end - piece.start == plain * (Fraction(3, 2) if piece.value.dots else 1)
         assert piece.value.dots <= 1
 
 
 @given(spans())
 def test_no_piece_hides_the_middle_of_a_bar_of_four(
-    span: tuple[Metre, Fraction, Fraction],
+    span: tuple[Metre, int, int],
 ) -> None:
     """Common practice, no source: the middle shows unless a value starts or ends at a barline."""
     metre, start, end = span
-    where = bar(metre, metre.length_quarters)
+    where = full_bar(metre)
     for piece in spell(start, end, where):
         if where.middle is not None and piece.start < where.middle < piece.end:
             assert piece.start == 0 or piece.end == where.length
@@ -112,26 +122,26 @@ def test_rests_show_every_beat(metre: Metre, start: str, end: str, expected: lis
 
 def test_a_time_off_every_grid_is_refused() -> None:
     with pytest.raises(ValueError, match="no plain values"):
-        spell(Fraction(1, 3), Fraction(1), bar(Metre((2,), 4), Fraction(2)))
+        spell(ticks("1/3"), ticks("1"), full_bar(Metre((2,), 4)))
 
 
 def test_a_pickup_counts_its_beats_from_the_end() -> None:
-    where = bar(Metre((3,), 8), Fraction(1, 2), pickup=True)
-    assert where.beats == (0, Fraction(1, 2))
-    where = bar(Metre((4,), 4), Fraction(3, 2), pickup=True)
-    assert where.beats == (0, Fraction(1, 2), Fraction(3, 2))
+    where = bar(Metre((3,), 8), ticks("1/2"), UNIT, pickup=True)
+    assert where.beats == (0, ticks("1/2"))
+    where = bar(Metre((4,), 4), ticks("3/2"), UNIT, pickup=True)
+    assert where.beats == (0, ticks("1/2"), ticks("3/2"))
 
 
 def test_plain_value_knows_no_length_between() -> None:
-    assert plain_value(Fraction(3, 4)) == Value("eighth", 1)
-    assert plain_value(Fraction(3, 4), dots=0) is None
-    assert plain_value(Fraction(5, 4)) is None
+    assert plain_value(ticks("3/4"), UNIT) == Value("eighth", 1)
+    assert plain_value(ticks("3/4"), UNIT, dots=0) is None
+    assert plain_value(ticks("5/4"), UNIT) is None
 
 
 def test_beams_stay_inside_a_beat_and_stop_at_rests() -> None:
-    where = bar(Metre((2,), 4), Fraction(2))
+    where = full_bar(Metre((2,), 4))
     eighth, sixteenth = Value("eighth", 0), Value("16th", 0)
-    quarter = Fraction(1, 4)
+    quarter = ticks("1/4")
     items = [
         (0 * quarter, eighth),
         (2 * quarter, sixteenth),
