@@ -5,13 +5,16 @@ from __future__ import annotations
 import os
 from enum import StrEnum
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from skeleton.cli.delivery import DASH, deliver, deliver_files, to_terminal
 from skeleton.cli.messages import notice_lines, say
 from skeleton.cli.options import Request, takes_etudes
+
+if TYPE_CHECKING:
+    from skeleton.cli.handout_job import Wanted
 
 
 class PaperName(StrEnum):
@@ -28,6 +31,13 @@ class Language(StrEnum):
     DE = "de"
 
 
+class FormName(StrEnum):
+    """Forms of a handout as choices of ``--as``."""
+
+    PDF = "pdf"
+    HTML = "html"
+
+
 _SCORES = (".musicxml", ".mxl", ".xml")
 
 
@@ -42,6 +52,17 @@ def handout(
             metavar="FOLDER",
             help="Write the handouts of all etudes into this folder, etude.pdf for etude.musicxml; "
             "those whose etude, lesson and options are unchanged since the last time are skipped.",
+        ),
+    ] = None,
+    forms: Annotated[
+        list[FormName] | None,
+        typer.Option(
+            "--as",
+            case_sensitive=False,
+            metavar="pdf|html",
+            help="With --output-dir: sheets to print (pdf), pages etude.html (html), or both: give "
+            "it twice. Default: pdf.",
+            show_default=False,
         ),
     ] = None,
     paper: Annotated[
@@ -92,33 +113,52 @@ def handout(
     A PDF to print, or with --output handout.html a page that opens from disk, with sounds, and
     notes that say what they are.
     """
-    _check_usage(requests, output_dir, with_score=with_score)
-    if output_dir is None and _is_page(requests[0].output):
-        from skeleton.cli.handout_page import make_page  # noqa: PLC0415 - not for --help
+    _check_usage(requests, output_dir, forms, with_score=with_score)
+    from skeleton.cli.handout_job import Wanted  # noqa: PLC0415 - not for --help
 
-        make_page(
-            requests[0], language.value, with_score=with_score, sounds=sounds, embed_mb=embed_mb
-        )
-        return
-    from skeleton.cli.handout_batch import Wanted, make, run  # noqa: PLC0415 - not for --help
+    def wanted(form: FormName, *, score: bool) -> Wanted:
+        return Wanted(form.value, paper.value, language.value, score, sounds, embed_mb)
 
-    wanted = Wanted(paper.value, language.value, with_score)
     if output_dir is None:
-        made = make(requests[0], wanted)
-        if not requests[0].quiet:
-            for line in notice_lines(made.notices):
-                say(line)
-        output = requests[0].output
-        if output is None or output == DASH or made.score is None:
-            deliver(requests[0], made.pdf)
-        else:
-            beside = output.with_name(f"{output.stem}-annotated.musicxml")
-            deliver_files(requests[0], {output: made.pdf, beside: made.score})
+        form = FormName.HTML if _is_page(requests[0].output) else FormName.PDF
+        _one(requests[0], wanted(form, score=with_score))
         return
+    from skeleton.cli.handout_batch import run  # noqa: PLC0415 - not for --help
+
+    # The marked etude belongs to one of them.
+    chosen = [form for form in FormName if form in (forms or [FormName.PDF])]
+    each = [wanted(form, score=with_score and form is chosen[0]) for form in chosen]
     if not run(
-        _expanded(requests), output_dir, wanted, jobs=jobs or os.cpu_count() or 1, force=force
+        _expanded(requests), output_dir, each, jobs=jobs or os.cpu_count() or 1, force=force
     ):
         raise typer.Exit(1)
+
+
+def _one(request: Request, wanted: Wanted) -> None:
+    """Make one handout and deliver it.
+
+    Raises:
+        SkeletonError: it cannot be made or written.
+    """
+    from skeleton.cli.handout_make import make  # noqa: PLC0415 - not for --help
+    from skeleton.export.engraving.engraver import Engraver  # noqa: PLC0415
+
+    output = request.output
+    with Engraver() as engraver:  # gets ready while the score is read
+        made = make(request, wanted, engraver, name=(output or request.etude).stem)
+    if not request.quiet:
+        for line in notice_lines(made.notices):
+            say(line)
+    if output is None or output == DASH:
+        deliver(request, made.data)
+        return
+    beside = {output.with_name(name): data for name, data in made.beside.items()}
+    deliver_files(request, {output: made.data, **beside})
+    if made.sounds and not request.quiet:
+        from skeleton.export.lists.words import counted  # noqa: PLC0415
+
+        count = counted(made.sounds, "sound file")
+        say(f"note: {output}: {count} beside it; hand them out together")
 
 
 def _is_page(output: Path | None) -> bool:
@@ -126,7 +166,11 @@ def _is_page(output: Path | None) -> bool:
 
 
 def _check_usage(
-    requests: tuple[Request, ...], output_dir: Path | None, *, with_score: bool
+    requests: tuple[Request, ...],
+    output_dir: Path | None,
+    forms: list[FormName] | None,
+    *,
+    with_score: bool,
 ) -> None:
     """Refuse options that contradict each other, whatever the scores.
 
@@ -143,6 +187,8 @@ def _check_usage(
         raise typer.BadParameter("--lesson is for one etude; put lesson files beside the scores")
     if output_dir is not None:
         return
+    if forms:
+        raise typer.BadParameter("--as is for --output-dir; the ending of --output says the form")
     if first.output is None and to_terminal(first):
         raise typer.BadParameter("a PDF is not for a terminal; give --output or --output-dir")
     if first.output not in (None, DASH) and not (

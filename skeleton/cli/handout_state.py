@@ -4,9 +4,10 @@ A small JSON file in the folder, ``.handouts.json``::
 
     {"format": 1, "handouts": {"etude.pdf": {"from": sha256, "files": {"etude.pdf": sha256}}}}
 
-``from`` covers everything a handout depends on: the bytes of score and lesson file, the options,
-the versions of this program and of what it engraves and typesets with. ``files`` are the results,
-so that one that was changed or lost is made again. A state that cannot be read is taken as empty.
+A page stands there as ``etude.html``, with the sounds beside it among its files. ``from`` covers
+everything a handout depends on: the bytes of score and lesson file, the options, the versions of
+this program and of what it engraves, typesets and sounds with. ``files`` are the results, so that
+one that was changed or lost is made again. A state that cannot be read is taken as empty.
 """
 
 from __future__ import annotations
@@ -20,11 +21,11 @@ from pathlib import Path
 from typing import Any, Final
 
 from skeleton.cli.options import Request, lesson_file
-from skeleton.export.writing import write_atomically
+from skeleton.export.writing import write_set
 
 STATE_FILE: Final = ".handouts.json"
 
-_MADE_WITH: Final = ("etude-skeleton", "verovio", "typst")
+_MADE_WITH: Final = ("etude-skeleton", "verovio", "typst", "numpy", "soundfile")
 
 
 def read_state(folder: Path) -> dict[str, Any]:
@@ -32,7 +33,7 @@ def read_state(folder: Path) -> dict[str, Any]:
     try:
         state = json.loads((folder / STATE_FILE).read_text(encoding="utf-8"))
         handouts = state["handouts"] if state["format"] == 1 else {}
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return {}
     return handouts if isinstance(handouts, dict) else {}
 
@@ -44,7 +45,7 @@ def write_state(folder: Path, handouts: Mapping[str, Any]) -> None:
         OutputError: it cannot be written.
     """
     text = json.dumps({"format": 1, "handouts": handouts}, indent=1, sort_keys=True)
-    write_atomically(folder / STATE_FILE, f"{text}\n")
+    write_set({folder / STATE_FILE: f"{text}\n"}, within=folder)
 
 
 def fingerprint(request: Request, options: Mapping[str, object]) -> str | None:
@@ -79,7 +80,7 @@ def is_current(folder: Path, known: object, wanted: str | None) -> bool:
     if wanted is None or not isinstance(known, dict) or known.get("from") != wanted:
         return False
     files = known.get("files")
-    if not isinstance(files, dict) or not files:
+    if not isinstance(files, dict) or not files or any(Path(name).name != name for name in files):
         return False
     try:
         return all(digest((folder / name).read_bytes()) == was for name, was in files.items())

@@ -16,9 +16,12 @@ import pytest
 from typer.testing import CliRunner, Result
 
 from skeleton.cli.app import app
-from skeleton.cli.handout_batch import Wanted, _Job, _results
+from skeleton.cli.handout_batch import _AHEAD, _cores, _results, _size, _work
+from skeleton.cli.handout_job import Done, Job, Wanted
 from skeleton.cli.handout_state import STATE_FILE
 from skeleton.cli.options import Request
+from skeleton.errors import EngravingError
+from skeleton.export.engraving.engraver import Engraver
 
 SCORE = (
     '<score-partwise version="4.0"><work><work-title>TITLE</work-title></work><part-list>'
@@ -96,6 +99,8 @@ def test_a_pipe_gets_the_bytes(folder: Path) -> None:
         (["first.musicxml", "-o", "x.pdf", "--language", "xx"], "--language"),
         (["first.musicxml", "-o", "x.pdf", "--jobs", "0"], "--jobs"),
         (["empty", "--output-dir", "o"], "no MusicXML"),
+        (["first.musicxml", "-o", "x.html", "--as", "html"], "--as"),
+        (["first.musicxml", "--output-dir", "o", "--as", "docx"], "--as"),
         ([], "ETUDE"),
     ],
 )
@@ -214,20 +219,127 @@ def test_quiet_says_nothing_where_all_goes_well(folder: Path, tmp_path: Path) ->
     assert (result.exit_code, result.stderr, result.stdout) == (0, "", "")
 
 
+def job_of(folder: Path, name: str, out: Path, form: str = "pdf") -> Job:
+    request = Request(folder / f"{name}.musicxml", quiet=True)
+    return Job(request, Wanted(form), out / f"{name}.{form}", "x")  # type: ignore[arg-type]
+
+
 def test_a_process_that_dies_takes_only_its_own_etude_along(folder: Path, tmp_path: Path) -> None:
     # An etude whose reading ends the process: a number is no file name, and stands for that.
-    wanted = Wanted("a4", "en", False)
-    jobs = [
-        _Job(
-            Request(folder / f"{name}.musicxml", quiet=True), wanted, tmp_path / f"{name}.pdf", "x"
-        )
-        for name in ("first", "second")
-    ]
-    deadly = _Job(_Deadly(), wanted, tmp_path / "dead.pdf", "x")  # type: ignore[arg-type]
-    ends = {job.pdf.name: done.error for job, done in _results([deadly, *jobs], 2)}
-    assert ends["first.pdf"] is None
-    assert ends["second.pdf"] is None
-    assert "ended without an answer" in str(ends["dead.pdf"])
+    # More of the others than are given out at once, so that some wait when the process dies.
+    names = [f"more{number}" for number in range(2 * _AHEAD)]
+    for name in names:
+        shutil.copy(folder / "first.musicxml", folder / f"{name}.musicxml")
+    jobs = [job_of(folder, name, tmp_path) for name in ("first", "second", *names)]
+    deadly = Job(_Deadly(), Wanted(), tmp_path / "dead.pdf", "x")  # type: ignore[arg-type]
+    ends = {job.output.name: done.error for job, done in _results([deadly, *jobs], 2, [])}
+    assert len(ends) == len(jobs) + 1
+    assert "ended without an answer" in str(ends.pop("dead.pdf"))
+    assert set(ends.values()) == {None}
+
+
+def test_etudes_share_an_engraver_and_outlive_its_failing(folder: Path, tmp_path: Path) -> None:
+    class Failing(Engraver):
+        calls = 0
+
+        def engrave(self, *given, **named):
+            Failing.calls += 1
+            if Failing.calls == 2:
+                raise EngravingError("the engraver crashed")
+            return super().engrave(*given, **named)
+
+    with Failing() as engraver:
+        ends = [
+            _work(job_of(folder, name, tmp_path), engraver) for name in ("first", "second", "first")
+        ]
+    assert [done.error for done in ends] == ["the engraver crashed", None, None]
+    assert (tmp_path / "second.pdf").is_file()
+
+
+def test_what_is_finished_after_all_was_called_off_is_told(folder: Path, tmp_path: Path) -> None:
+    names = [f"more{number}" for number in range(8)]
+    for name in names:
+        shutil.copy(folder / "first.musicxml", folder / f"{name}.musicxml")
+    late: list[tuple[Job, Done]] = []
+    results = _results([job_of(folder, name, tmp_path) for name in names], 2, late)
+    ended = [next(results)]
+    results.close()
+    assert {job.output.name for job, _ in [*ended, *late]} == {
+        path.name for path in tmp_path.glob("*.pdf")
+    }
+    assert len(late) < len(names) - 1
+
+
+def test_one_process_and_two_make_the_same(folder: Path, tmp_path: Path) -> None:
+    for jobs in ("1", "2"):
+        assert run(folder, "--output-dir", tmp_path / jobs, "--jobs", jobs).exit_code == 0
+    for name in ("first.pdf", "second.pdf"):
+        assert (tmp_path / "1" / name).read_bytes() == (tmp_path / "2" / name).read_bytes()
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="cores are chosen on Linux")
+def test_a_core_for_each_process_only_where_there_is_just_one_for_each() -> None:
+    usable = sorted(os.sched_getaffinity(0))
+    assert _cores(len(usable)) == usable
+    assert _cores(len(usable) + 1) == [None] * (len(usable) + 1)
+
+
+def test_the_largest_are_begun_first(folder: Path, tmp_path: Path) -> None:
+    (folder / "second.musicxml").write_text(SCORE + "<!-- longer -->")
+    short, long = job_of(folder, "first", tmp_path), job_of(folder, "second", tmp_path)
+    page = job_of(folder, "first", tmp_path, "html")
+    missing = job_of(folder, "missing", tmp_path)
+    assert sorted([missing, short, page, long], key=_size) == [missing, short, long, page]
+
+
+def test_pages_of_a_folder_each_with_its_own_state(folder: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+
+    def again(*more: str) -> str:
+        result = run(folder, "--output-dir", out, "--jobs", "1", "--no-sounds", *more)
+        assert result.exit_code == 0, result.stderr
+        return result.stderr.splitlines()[-1].partition(": ")[2].partition(": ")[2]
+
+    assert again("--as", "html") == "2 handouts written, 0 unchanged, 0 failed"
+    assert {path.name for path in out.iterdir()} == {"first.html", "second.html", STATE_FILE}
+    page = (out / "first.html").read_text(encoding="utf-8")
+    assert "<audio" not in page
+    assert "First" in page
+    both = ("--as", "html", "--as", "PDF")
+    assert again(*both) == "2 handouts written, 2 unchanged, 0 failed"
+    assert pages(out / "first.pdf")
+    # What counts for one form only leaves the other as it is.
+    assert again(*both, "--paper", "letter") == "2 handouts written, 2 unchanged, 0 failed"
+    assert again(*both, "--paper", "letter", "--embed-up-to", "1") == (
+        "2 handouts written, 2 unchanged, 0 failed"
+    )
+    # A changed etude changes both.
+    (folder / "second.musicxml").write_text(SCORE.replace("TITLE", "Third"))
+    assert again(*both, "--embed-up-to", "1") == "3 handouts written, 1 unchanged, 0 failed"
+    assert "Third" in (out / "second.html").read_text(encoding="utf-8")
+
+
+def test_pages_bring_their_sounds_and_one_marked_score(folder: Path, tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    asked = (
+        folder / "first.musicxml", "--output-dir", out, "--as", "pdf", "--as", "html",
+        "--embed-up-to", "0", "--with-score",
+    )  # fmt: skip
+    result = run(*asked)
+    assert result.exit_code == 0, result.stderr
+    assert "first.html: 4 sound files beside it" in result.stderr
+    assert {path.name for path in out.iterdir()} == {
+        "first.pdf", "first.html", "first-annotated.musicxml", "first-drone-1.flac",
+        "first-1-bare.mp3", "first-1-neighbours.mp3", "first-1-all.mp3", STATE_FILE,
+    }  # fmt: skip
+    state = json.loads((out / STATE_FILE).read_text())["handouts"]
+    assert "first-annotated.musicxml" in state["first.pdf"]["files"]
+    assert "first-1-all.mp3" in state["first.html"]["files"]
+    # A sound that is lost makes its page anew, and nothing else.
+    (out / "first-1-all.mp3").unlink()
+    again = run(*asked)
+    assert again.stderr.splitlines()[-1].endswith("1 handout written, 1 unchanged, 0 failed")
+    assert (out / "first-1-all.mp3").is_file()
 
 
 class _Deadly:

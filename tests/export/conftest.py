@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.util
 import re
 from collections.abc import Callable
 from dataclasses import replace
@@ -10,7 +9,6 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
-from lxml import etree
 
 from skeleton.analysis.results import (
     AccidentalNote,
@@ -263,43 +261,6 @@ def _note_text(
             notations += f'<slur type="{kind}" number="{number or 1}"/>'
         text += (f"<notations>{notations}</notations>" if notations else "") + "</note>"
     return text, length
-
-
-# --- the schema of MusicXML
-
-_XLINK_NAMES = ("href", "type", "role", "title", "show", "actuate")
-_IMPORTED = {
-    "xlink.xsd": ("http://www.w3.org/1999/xlink", _XLINK_NAMES),
-    "xml.xsd": ("http://www.w3.org/XML/1998/namespace", ("lang", "space")),
-}
-
-
-class _Offline(etree.Resolver):
-    """Stands in for the two schemas that MusicXML's imports by address: their attributes."""
-
-    def resolve(self, system_url, public_id, context):  # noqa: ARG002
-        name = system_url.rpartition("/")[2]
-        if name not in _IMPORTED:
-            return None
-        space, attributes = _IMPORTED[name]
-        rows = "".join(f'<xs:attribute name="{one}" type="xs:string"/>' for one in attributes)
-        return self.resolve_string(
-            f'<xs:schema xmlns:xs="http://www.w3.org/2001/XMLSchema" targetNamespace="{space}">'
-            f"{rows}</xs:schema>",
-            context,
-        )
-
-
-@pytest.fixture(scope="session")
-def musicxml_schema() -> etree.XMLSchema:
-    """MusicXML 4.0 (W3C Community Group), from the package ``musicxml``; no network."""
-    spec = importlib.util.find_spec("musicxml")
-    assert spec is not None
-    assert spec.origin is not None
-    (path,) = Path(spec.origin).parent.rglob("musicxml_4_0.xsd")
-    parser = etree.XMLParser(no_network=True)
-    parser.resolvers.add(_Offline())
-    return etree.XMLSchema(etree.parse(str(path), parser))
 
 
 @pytest.fixture(scope="session")

@@ -25,7 +25,7 @@ from skeleton.export.lists.checklist import (
 )
 from skeleton.export.lists.document import Table
 from skeleton.export.lists.outline_text import part_name, title_of
-from skeleton.export.lists.words import beat_text, one_line
+from skeleton.export.lists.words import beat_text, one_line, short_text
 from skeleton.intonation.drones import DroneChoice
 from skeleton.intonation.results import EtudeTargets
 from skeleton.theory.instrument import Instrument, open_string_hz
@@ -112,7 +112,8 @@ class Handout:
     """Everything a handout says.
 
     ``assignment`` is the teacher's own text by paragraphs, empty without one; ``steps`` are what
-    to do instead. ``plan`` is this week's work by passage. ``words`` are the language's.
+    to do instead. ``plan`` is this week's work by passage. ``legend`` explains the marks of the
+    full etude. ``words`` are the language's.
     """
 
     title: str
@@ -127,6 +128,7 @@ class Handout:
     passages: tuple[PassageSheet, ...]
     matches: tuple[MatchRow, ...]
     targets: TargetTable
+    legend: tuple[str, ...]
     cautions: tuple[str, ...]
     words: Words
 
@@ -196,6 +198,7 @@ def handout_content(
             for match, one in _every_match(every.passages)
         ),
         targets=target_table(found, words, names if several else {}),
+        legend=(*phrases.legend, *([phrases.legend_named] if _has_named(analysis) else [])),
         cautions=tuple(words.cautions.values()),
         words=words,
     )
@@ -217,6 +220,15 @@ def _measures_text(passage: Passage, words: Words) -> str:
     return form.format(first=first, last=last)
 
 
+def _has_named(analysis: Analysis) -> bool:
+    """Whether a mark names its interval, since it is neither a half nor a whole step."""
+    return any(
+        note.anchor is not None and short_text(note.anchor).endswith(f"{note.anchor.interval.name}")
+        for part in analysis.parts
+        for note in part.accidentals
+    )
+
+
 def _tempo(tempo: float, words: Words) -> str:
     return f"{tempo:g}".replace(".", words.decimal)
 
@@ -226,11 +238,12 @@ def _instrument(instrument: Instrument, words: Words) -> str:
 
 
 def _strings(part: PartAnalysis, analysis: Analysis, words: Words) -> str:
-    return words.phrases.strings.format(
+    said = words.phrases.strings.format(
         instrument=_instrument(part.instrument, words),
         strings=" ".join(words.pitch(one) for one in part.instrument.open_strings),
         a4=_tempo(analysis.a4_hz, words),
     )
+    return said[:1].upper() + said[1:]
 
 
 def _plan(sheets: Sequence[PassageSheet], words: Words) -> Table:

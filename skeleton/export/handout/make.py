@@ -11,8 +11,9 @@ from skeleton.analysis.lesson import Lesson
 from skeleton.analysis.results import Analysis
 from skeleton.export.engraving.engraver import Engraver
 from skeleton.export.handout.content import handout_content
-from skeleton.export.handout.pdf import Paper, Pdf, handout_pdf, music_width_mm
+from skeleton.export.handout.pdf import handout_pdf
 from skeleton.export.handout.pictures import handout_pictures
+from skeleton.export.handout.typeset import Paper, Pdf, music_width_mm
 from skeleton.export.handout.words import words
 from skeleton.intonation.targets import targets
 

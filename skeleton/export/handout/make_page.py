@@ -12,7 +12,7 @@ from skeleton.export.engraving.engraver import Engraver
 from skeleton.export.handout.content import handout_content
 from skeleton.export.handout.page import page
 from skeleton.export.handout.page_notes import etude_says
-from skeleton.export.handout.page_sounds import Sounds, sounds
+from skeleton.export.handout.page_sounds import Sounds, fits, sounds
 from skeleton.export.handout.page_words import page_words
 from skeleton.export.handout.pictures import handout_pictures
 from skeleton.export.handout.words import words
@@ -77,8 +77,7 @@ def handout_page(
     pictures = handout_pictures(analysis, engraver, spoken, WIDTH_MM)
     heard = sounds(found, spoken, phrases, lesson, name=name) if with_sounds else Sounds(())
     files = heard.files
-    encoded_bytes = sum(4 * -(-len(data) // 3) for data in files.values())
-    embed = encoded_bytes <= embed_up_to_mb * 1e6
+    embed = fits(files, embed_up_to_mb)
     html = page(
         handout_content(analysis, found, spoken, lesson),
         pictures,

@@ -5,10 +5,7 @@ the stages of a passage take turns in one place, each passage has its sounds, a 
 what it is and lights up everywhere it returns, and the listening sheet keeps the listener's marks
 by take. Without its script the page is complete, all stages below each other.
 
-What a score or a lesson says is text and nothing else: it is escaped, and the page's own policy
-(Content Security Policy Level 3, in a ``<meta>``) runs one script and applies one style sheet,
-each named by its hash, and lets nothing be loaded but what the file itself holds and, where they
-were too large for it, the sound files beside it.
+What is common to all pages is in :mod:`skeleton.export.handout.page_shell`.
 
 Marks are kept in the browser and written to and read from a file of this form::
 
@@ -18,23 +15,17 @@ Marks are kept in the browser and written to and read from a file of this form::
 
 from __future__ import annotations
 
-import hashlib
-from base64 import b64encode
 from collections.abc import Sequence
 from dataclasses import asdict
-from importlib.resources import files
-from string import Template
 from typing import Any, Final
-from urllib.parse import quote
 
-from skeleton.export.engraving.typeface import BOLD, font_face_css
 from skeleton.export.handout.content import Handout
-from skeleton.export.handout.markup import Html, json_text
 from skeleton.export.handout.page_body import body
 from skeleton.export.handout.page_music import Stand
 from skeleton.export.handout.page_notes import EtudeSays
 from skeleton.export.handout.page_passage import Heard
-from skeleton.export.handout.page_sounds import PassageSounds, Sound
+from skeleton.export.handout.page_shell import part, shell
+from skeleton.export.handout.page_sounds import PassageSounds, address
 from skeleton.export.handout.page_words import PagePhrases
 from skeleton.export.handout.pictures import HandoutPictures
 
@@ -67,67 +58,29 @@ def page(
             their names.
     """
     stand = Stand({note: said.measure for note, said in says.notes.items()})
-
-    def source(sound: Sound) -> str:
-        if not embed:
-            return quote(sound.file)
-        return f"data:{sound.mime};base64,{b64encode(sound.data).decode('ascii')}"
-
-    heard = [Heard(one, source) for one in sounds]
-    inside = body(content, pictures, stand, phrases, heard)
-    headings = "".join((content.title, *_headings(content)))
-    used = stand.used()
-    used[BOLD] = used.get(BOLD, frozenset()) | frozenset(headings)
-    style = Html(font_face_css(used) + _part("page.css"))
-    script = Html(_part("page.js"))
-    return Template(_part("page.html")).substitute(
-        lang=content.words.code,
-        policy=_policy(style, script, beside=bool(sounds) and not embed),
-        title=Html(_escaped(content.title)),
-        style=style,
-        glyphs=stand.glyphs(),
-        body=inside,
-        data=json_text(_data(content, says, phrases)),
-        script=script,
+    heard = [Heard(one, lambda sound: address(sound, embed=embed)) for one in sounds]
+    return shell(
+        content.title,
+        body(content, pictures, stand, phrases, heard),
+        stand,
+        _data(content, says, phrases),
+        language=content.words.code,
+        styles=[part("page.css")],
+        scripts=[part("page_core.js"), part("page_marks.js"), part("page.js")],
+        bold="".join(_headings(content, says, phrases)),
+        beside=bool(sounds) and not embed,
     )
 
 
-def _policy(style: str, script: str, *, beside: bool) -> str:
-    media = "data: 'self' file:" if beside else "data:"
-    return "; ".join(
-        (
-            "default-src 'none'",
-            f"script-src {_hash(script)}",
-            f"style-src {_hash(style)}",
-            "font-src data:",
-            "img-src data:",
-            f"media-src {media}",
-            "base-uri 'none'",
-            "form-action 'none'",
-            "require-trusted-types-for 'script'",
-        )
-    )
-
-
-def _hash(text: str) -> str:
-    digest = hashlib.sha256(text.encode("utf-8")).digest()
-    return f"'sha256-{b64encode(digest).decode('ascii')}'"
-
-
-def _part(name: str) -> str:
-    return files("skeleton.export.handout").joinpath(name).read_text(encoding="utf-8").strip()
-
-
-def _escaped(text: str) -> str:
-    return text.replace("&", "&amp;").replace("<", "&lt;")
-
-
-def _headings(content: Handout) -> tuple[str, ...]:
+def _headings(content: Handout, says: EtudeSays, phrases: PagePhrases) -> tuple[str, ...]:
+    """Return all that is set as a heading, by the script too."""
     say = content.words.phrases
     return (
-        say.this_week, say.tune_first, say.fixed, say.accidentals, say.matches, say.etude,
-        say.listening, say.targets, say.care, say.bare, say.neighbours, say.checklist,
+        content.title, say.this_week, say.tune_first, say.fixed, say.accidentals, say.matches,
+        say.etude, say.listening, say.targets, say.care, say.checklist, ": ,",
         *(f"{one.title}, {one.measures}" for one in content.passages),
+        *(part.part or "" for one in content.passages for part in one.parts),
+        phrases.returning, phrases.verdict, *(said.name for said in says.notes.values()),
     )  # fmt: skip
 
 

@@ -8,7 +8,7 @@ from typing import Final
 from skeleton.export.handout.content import Handout
 from skeleton.export.handout.markup import Html, el, join
 from skeleton.export.handout.page_music import Stand
-from skeleton.export.handout.page_parts import Parts, table
+from skeleton.export.handout.page_parts import Parts, table, takes_controls
 from skeleton.export.handout.page_passage import Heard, passages
 from skeleton.export.handout.page_words import PagePhrases
 from skeleton.export.handout.pictures import HandoutPictures, System
@@ -143,11 +143,12 @@ class _Writer:
         )
 
     def etude(self, systems: Sequence[System]) -> Html:
-        words = self._parts.words
+        content, words = self._content, self._parts.words
         return self._parts.section(
             "etude",
             words.etude,
-            *(el("p", line, class_="small") for line in words.legend),
+            *(el("p", line, class_="small") for line in content.legend),
+            el("p", self._parts.say.dark, class_="small dark"),
             el("p", self._parts.say.tap, class_="hint"),
             el(
                 "div",
@@ -174,32 +175,17 @@ class _Writer:
             )
             for one in content.passages
         )
-        controls = el(
-            "div",
-            el("div", el("label", say.take, for_="take"), el("select", id="take"), class_="field"),
-            el(
-                "div",
-                el("label", say.take_date, for_="take-date"),
-                el("input", type="date", id="take-date"),
-                class_="field",
-            ),
-            el("button", say.new_take, type="button", id="new-take"),
-            el("button", say.drop_take, type="button", id="drop-take"),
-            el("button", say.save, type="button", id="save"),
-            el(
-                "div",
-                el("label", say.load, for_="load"),
-                el("input", type="file", id="load", accept=".json,application/json"),
-                class_="field",
-            ),
-            el("p", id="told", class_="told"),
-            class_="controls",
-        )
         return self._parts.section(
             "listening",
             words.listening,
             el("ol", *(el("li", step) for step in words.listening_steps)),
-            el("div", el("p", say.tap_listening, class_="hint"), controls, hidden=True, id="takes"),
+            el(
+                "div",
+                el("p", say.tap_listening, class_="hint"),
+                takes_controls(say),
+                hidden=True,
+                id="takes",
+            ),
             el(
                 "div",
                 el("table", el("thead", head), el("tbody", *rows), id="counts", class_="grid"),

@@ -86,7 +86,7 @@ def etude_says(found: EtudeTargets, words: Words, phrases: PagePhrases) -> Etude
         letters = {note: index[label] for note, label in group_labels(part).items()}
         bones = {note.place.id: note for note in part.skeleton}
         altered = {note.place.id: note for note in part.accidentals}
-        for note_id, said in _names(analysis, part, words, phrases):
+        for note_id, said in note_names(analysis, part, words, phrases):
             group = letters.get(note_id)
             facts = teller.facts(
                 bones.get(note_id),
@@ -103,10 +103,10 @@ def etude_says(found: EtudeTargets, words: Words, phrases: PagePhrases) -> Etude
     return EtudeSays(etude, notes, tuple(groups))
 
 
-def _names(
+def note_names(
     analysis: Analysis, part: PartAnalysis, words: Words, phrases: PagePhrases
 ) -> Iterator[tuple[str, NoteSays]]:
-    """Name every printed note of a part that has a pitch."""
+    """Yield the name and place of every printed note of a part that has a pitch, by id."""
     score_part = analysis.score.part(part.part)
     begins: dict[str, str] = {}
     for note in score_part.notes:

@@ -61,12 +61,12 @@ class Parts:
         return el("ul", *rows, class_=f"ticks {class_}".strip())
 
 
-def player(label: str, **attributes: str | bool | None) -> Html:
+def player(label: str, *, preload: str = "none", **attributes: str | bool | None) -> Html:
     """Return a player of sound with its name."""
     return el(
         "figure",
         el("figcaption", label),
-        el("audio", controls=True, preload="none", aria_label=label, **attributes),
+        el("audio", controls=True, preload=preload, aria_label=label, **attributes),
     )
 
 
@@ -92,4 +92,29 @@ def table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> Html:
             ),
         ),
         class_="wide",
+    )
+
+
+def takes_controls(say: PagePhrases) -> Html:
+    """Return what a listener's marks are looked after with: takes, dates, files."""
+    return el(
+        "div",
+        el("div", el("label", say.take, for_="take"), el("select", id="take"), class_="field"),
+        el(
+            "div",
+            el("label", say.take_date, for_="take-date"),
+            el("input", type="date", id="take-date"),
+            class_="field",
+        ),
+        el("button", say.new_take, type="button", id="new-take"),
+        el("button", say.drop_take, type="button", id="drop-take"),
+        el("button", say.save, type="button", id="save"),
+        el(
+            "div",
+            el("label", say.load, for_="load"),
+            el("input", type="file", id="load", accept=".json,application/json"),
+            class_="field",
+        ),
+        el("p", id="told", class_="told"),
+        class_="controls",
     )

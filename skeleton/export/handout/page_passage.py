@@ -119,6 +119,8 @@ class _Writer:
             )
         if part.notes:
             found.append(el(level, words.accidentals))
+            if part.twins:
+                found.append(el("p", part.twins))
             head = (
                 words.done_head, words.note_head, words.tune_head, words.places_head,
                 words.match_head,
@@ -134,8 +136,6 @@ class _Writer:
                 for one in part.notes
             ]
             found.append(table(head, rows))
-        if part.twins:
-            found.append(el("p", part.twins))
         return found
 
     def _sounds(self, sheet: PassageSheet, heard: Heard) -> Html | None:

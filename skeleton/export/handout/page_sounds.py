@@ -5,11 +5,13 @@ Drones are FLAC, whose loops join sample on sample; tracks are Ogg Vorbis, five 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from base64 import b64encode
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Final
+from urllib.parse import quote
 
 from skeleton.analysis.lesson import Lesson
 from skeleton.analysis.results import Passage
@@ -42,6 +44,19 @@ class Sound:
     data: bytes
     label: str
     loop: bool = False
+
+
+def address(sound: Sound, *, embed: bool) -> str:
+    """Return where a page finds a sound: in itself, or beside itself under its name."""
+    if not embed:
+        return quote(sound.file)
+    return f"data:{sound.mime};base64,{b64encode(sound.data).decode('ascii')}"
+
+
+def fits(files: Mapping[str, bytes], embed_up_to_mb: float) -> bool:
+    """Whether sound files are small enough to be part of a page (megabytes of 10**6 bytes)."""
+    encoded_bytes = sum(4 * -(-len(data) // 3) for data in files.values())
+    return encoded_bytes <= embed_up_to_mb * 1e6
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,6 +27,7 @@ class PagePhrases:
     tap_listening: str
     place: str
     outside: str
+    dark: str
     card: str
     card_string: str
     card_skeleton: str

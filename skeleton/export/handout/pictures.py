@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Final
 
 from lxml import etree
@@ -18,7 +19,7 @@ from skeleton.export.engraving.engraver import Engraver, Layout
 from skeleton.export.engraving.measure_range import measure_range
 from skeleton.export.engraving.picture import engrave_systems
 from skeleton.export.engraving.svg import open_page, staves, write
-from skeleton.export.engraving.systems import even_lines, line_breaks
+from skeleton.export.engraving.systems import Lines, even_lines, line_breaks
 from skeleton.export.engraving.tree_edit import (
     hide_part_name,
     keep_parts,
@@ -147,6 +148,9 @@ def translated(found: Marks, analysis: Analysis, words: Words) -> Marks:
                 own = pitch_text(anchor, signs=True)
                 same = said.startswith("=")
                 size = said[len(own) + same :]
+                named = note.anchor.interval
+                if size[1:] == named.name:
+                    size = size[0] + words.short_interval(named)
                 names[f"lean {said}"] = f"{'=' * same}{words.name(anchor)}{size}"
 
     def label(one: Label) -> Label:
@@ -188,7 +192,7 @@ class _Maker:
         """Return how wide each measure of a score is when nothing presses it."""
         engraved = self._engraver.engrave(
             etree.tostring(root, encoding="unicode"),
-            Layout(breaks="none", staff_mm=STAFF_MM),
+            Layout(breaks="none", staff_mm=STAFF_MM, boxes=False),
             name=self._analysis.score.source.name,
         )
         parts = root.findall("part")
@@ -230,11 +234,16 @@ class _Maker:
             what=f"{one_line(passage.name)}: {what}",
         )
 
+    @cached_property
+    def _full(self) -> tuple[Marks, Lines]:
+        """The marks of the full etude, and where its lines begin: with marks and without alike."""
+        full = translated(marks(self._analysis), self._analysis, self._words)
+        return full, line_breaks(self._analysis, full, self._layout.page_width_mm)
+
     def etude(self, *, marked: bool) -> tuple[System, ...]:
         """Engrave the full etude, with its marks or without any."""
         analysis = self._analysis
-        full = translated(marks(analysis), analysis, self._words)
-        lines = line_breaks(analysis, full, self._layout.page_width_mm)
+        full, lines = self._full
         shown = full if marked else Marks((), frozenset())
         root = annotated_root(analysis.score, shown)
         keep_parts(root, {found.part for found in analysis.parts})

@@ -104,7 +104,7 @@ def _from(target: Target, words: Words) -> str:
     if target.role == "accidental" and target.anchor is not None:
         anchor = target.anchor
         return words.step(anchor.interval, words.name(anchor.place.pitch.pitch_class))
-    return ""
+    return words.phrases.skeleton_note if target.role == "skeleton" else ""
 
 
 def _step(target: Target, words: Words) -> str:

@@ -75,6 +75,7 @@ class Phrases:
     like: str
     etude: str
     legend: tuple[str, ...]
+    legend_named: str
     listening: str
     listening_steps: tuple[str, ...]
     take_head: str
@@ -86,6 +87,7 @@ class Phrases:
     band_head: str
     check_head: str
     exact: str
+    skeleton_note: str
     cents_from: str
     cents_range: str
     check: str
@@ -102,7 +104,8 @@ class Words:
 
     ``decimal`` is the sign before decimals; ``conjunction`` stands before the last of a list.
     ``pitch`` names a pitch with its octave, ``name`` a note in any octave, ``interval`` a size
-    without direction. ``anchor`` puts them together.
+    without direction, ``short_interval`` the same in the two or three signs of a mark under a note.
+    ``anchor`` puts them together.
     """
 
     code: str
@@ -112,6 +115,7 @@ class Words:
     pitch: Callable[[Pitch], str]
     name: Callable[[PitchClass], str]
     interval: Callable[[Interval], str]
+    short_interval: Callable[[Interval], str]
     above: str
     below: str
     anchor: str

@@ -85,6 +85,8 @@ PHRASES: Final = Phrases(
             "=F+½: chromatischer Halbton über F."
         ),
     ),
+    legend_named="Andere Schritte mit Namen: G−k3, kleine Terz unter G; g groß, r rein, "
+    "ü übermäßig, v vermindert.",
     listening="Hörblatt",
     listening_steps=(
         (
@@ -113,6 +115,7 @@ PHRASES: Final = Phrases(
     band_head="Schritt in Cent",
     check_head="Probe mit leerer Saite",
     exact="leere Saite {string}, genau",
+    skeleton_note="Gerüstton",
     cents_from="{cents}",
     cents_range="{cents} ({low} bis {high})",
     check="{interval} {direction} {string}",
@@ -132,6 +135,7 @@ _QUALITIES: Final = {
     "A": "übermäßige",
     "d": "verminderte",
 }
+_SHORT: Final = {"P": "r", "M": "g", "m": "k", "A": "ü", "d": "v"}
 _TIMES: Final = ("", "doppelt ", "dreifach ", "vierfach ", "fünffach ")
 _NUMBERS: Final = (
     "Prime", "Sekunde", "Terz", "Quarte", "Quinte", "Sexte", "Septime", "Oktave",
@@ -183,6 +187,11 @@ def _interval(interval: Interval) -> str:
     return f"{degree}{_QUALITIES[quality[0]]} {noun}"
 
 
+def _short_interval(interval: Interval) -> str:
+    """k3, g6, r5, ü4, vv5 (common practice, from memory)."""
+    return "".join(_SHORT.get(sign, sign) for sign in interval.name)
+
+
 WORDS: Final = Words(
     code="de",
     phrases=PHRASES,
@@ -191,6 +200,7 @@ WORDS: Final = Words(
     pitch=_pitch,
     name=_name,
     interval=_interval,
+    short_interval=_short_interval,
     above="über",
     below="unter",
     anchor="{interval} {direction} {pitch}",
@@ -241,6 +251,7 @@ PAGE: Final = PagePhrases(
     "Zeichen weg.",
     place="Takt {measure}, Schlag {beat}",
     outside="Blasse Takte gehören zu anderen Abschnitten.",
+    dark="Auf dunklem Bildschirm ist das Gerüst weiß.",
     card="Der Ton",
     card_string="Fest",
     card_skeleton="Gerüst",

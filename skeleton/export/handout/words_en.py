@@ -81,6 +81,8 @@ PHRASES: Final = Phrases(
             "=F+½: chromatic half step above F."
         ),
     ),
+    legend_named="Other steps by name: G−m3, minor third below G; M major, P perfect, A augmented, "
+    "d diminished.",
     listening="Listening sheet",
     listening_steps=(
         (
@@ -108,6 +110,7 @@ PHRASES: Final = Phrases(
     band_head="Step in cents",
     check_head="Check with an open string",
     exact="open {string}, exact",
+    skeleton_note="skeleton note",
     cents_from="{cents}",
     cents_range="{cents} ({low} to {high})",
     check="{interval} {direction} {string}",
@@ -131,6 +134,10 @@ def _interval(interval: Interval) -> str:
     return interval.words
 
 
+def _short_interval(interval: Interval) -> str:
+    return interval.name
+
+
 WORDS: Final = Words(
     code="en",
     phrases=PHRASES,
@@ -139,6 +146,7 @@ WORDS: Final = Words(
     pitch=_pitch,
     name=_name,
     interval=_interval,
+    short_interval=_short_interval,
     above="above",
     below="below",
     anchor="{interval} {direction} {pitch}",
@@ -163,6 +171,7 @@ PAGE: Final = PagePhrases(
     "from note to note; − is flat, + is sharp, ? is not sure, Delete takes a mark away.",
     place="measure {measure}, beat {beat}",
     outside="Pale measures belong to other passages.",
+    dark="On a dark screen the skeleton is white.",
     card="The note",
     card_string="Fixed",
     card_skeleton="Skeleton",

@@ -13,8 +13,8 @@ from skeleton.analysis.lesson import Lesson, parse_lesson
 from skeleton.analysis.results import Analysis
 from skeleton.export.engraving.engraver import Engraver
 from skeleton.export.handout.make import handout
-from skeleton.export.handout.pdf import Pdf, music_width_mm
 from skeleton.export.handout.pictures import HandoutPictures, handout_pictures
+from skeleton.export.handout.typeset import Pdf, music_width_mm
 from skeleton.export.handout.words import words
 from skeleton.score.reading import read, read_bytes
 

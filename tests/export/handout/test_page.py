@@ -130,7 +130,7 @@ def test_it_says_all_that_the_handout_says(first_skeleton, engraver, language) -
     for row in content.targets.rows:
         wanted += [row.note, row.pitches, row.tuned_from, row.step, row.tuner, row.check]
     wanted += [*content.targets.notes, *content.cautions]
-    wanted += [*content.words.phrases.listening_steps, *content.words.phrases.legend]
+    wanted += [*content.words.phrases.listening_steps, *content.legend]
     assert len(wanted) > 80
     missing = [text for text in wanted if " ".join(text.split()) not in shown]
     assert missing == []

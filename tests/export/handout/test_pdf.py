@@ -11,9 +11,11 @@ import pytest
 from PIL import ImageChops
 
 from skeleton.analysis.analyse import analyse
+from skeleton.analysis.lesson import read_lesson
 from skeleton.export.handout.make import handout
-from skeleton.export.handout.pdf import MARGIN_MM, handout_pdf, music_width_mm
+from skeleton.export.handout.pdf import handout_pdf
 from skeleton.export.handout.pictures import HandoutPictures, passage_pictures, translated
+from skeleton.export.handout.typeset import MARGIN_MM, Pdf, music_width_mm
 from skeleton.export.handout.words import words
 from skeleton.export.marking.marks import marks
 from skeleton.score.reading import read
@@ -266,3 +268,53 @@ def test_a_passage_without_pictures_says_there_is_nothing(first_skeleton) -> Non
     nothing = HandoutPictures(tuple(PassagePictures((), ()) for _ in bare), (), (), ())
     made = handout_pdf(replace(content, passages=bare), nothing)
     assert text_of(made.data).count("Nothing to tune here.") == 2
+
+
+def figures(data: bytes, beginning: str) -> list[int]:
+    """Return how many pictures, by the beginning of what they say of themselves, each page has."""
+    found = reader(data)
+    counts: dict[int, int] = {}
+    waiting = [found.trailer["/Root"]["/StructTreeRoot"]]
+    while waiting:
+        one = waiting.pop().get_object()
+        if isinstance(one, pypdf.generic.ArrayObject):
+            waiting += list(one)
+        elif isinstance(one, pypdf.generic.DictionaryObject):
+            if one.get("/S") == "/Figure" and str(one.get("/Alt", "")).startswith(beginning):
+                page = found.get_page_number(one["/Pg"].get_object())
+                counts[page] = counts.get(page, 0) + 1
+            waiting += [one["/K"]] if "/K" in one else []
+    return [counts[page] for page in sorted(counts)]
+
+
+def test_lines_of_a_long_etude_are_spread_over_its_pages(scores, engraver) -> None:
+    # Seven lines, of which six fit on a page.
+    analysis = analyse(read(scores / "lower-neighbours-in-d.musicxml"))
+    data = handout(analysis, None, engraver).data
+    assert figures(data, "Engraved music, The full etude") == [3, 4]
+    assert min(figures(data, "Engraved music, the etude without marks")) > 1
+    test_nothing_stands_in_the_margins(Pdf(data, ()))
+
+
+def test_a_short_etude_stands_under_its_matches(scores, engraver) -> None:
+    lesson = read_lesson(scores / "first-skeleton.toml")
+    data = handout(analyse(read(scores / "first-skeleton.musicxml"), lesson), lesson, engraver).data
+    pages = [page.extract_text() for page in reader(data).pages]
+    (page,) = [text for text in pages if "The full etude" in text]
+    assert "Notes that must match" in page
+    assert "Listening sheet" not in page
+    assert figures(data, "Engraved music, The full etude") == [4]
+
+
+def test_names_of_intervals_in_marks_are_explained_where_there_are_any(first_pdf, made_of) -> None:
+    assert "E+m3" in text_of(first_pdf.data)
+    assert "G−m3, minor third below G" in text_of(first_pdf.data)
+    _, plain = made_of(score_text("Plain"))
+    assert "minor third" not in text_of(plain.data)
+
+
+def test_notes_that_are_not_the_same_stand_with_their_table(scores, engraver) -> None:
+    analysis = analyse(read(scores / "viola-crossings.musicxml"))
+    text = text_of(handout(analysis, None, engraver).data)
+    (at,) = [found.start() for found in re.finditer("Not the same note: C♯ and D♭", text)]
+    assert text[:at].endswith("Tune each from its skeleton note ")
