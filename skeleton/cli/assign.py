@@ -67,14 +67,14 @@ def _record(
     journal: Path | None, analysis: Analysis, student: str, *, quiet: bool
 ) -> Progress | None:
     """Return the student's record, or None where the journal holds no take of this etude."""
-    from skeleton.cli.progress import records_of  # noqa: PLC0415 - when needed
+    from skeleton.cli.progress import record_of  # noqa: PLC0415 - when needed
 
     music = music_of(analysis)
     with opened(journal) as book:
         name = student.strip().casefold()
-        if not any(one.student.casefold() == name for one in book.holdings(music.content)):
-            if not quiet:
-                say(f"note: no take of this etude by {student.strip()!r}; proposed by the page")
-            return None
-        (record,) = records_of(book, analysis, music, student)
-    return record
+        for held in book.holdings(music.content):
+            if held.student.casefold() == name:
+                return record_of(book, analysis, music, held)
+    if not quiet:
+        say(f"note: no take of this etude by {student.strip()!r}; proposed by the page")
+    return None

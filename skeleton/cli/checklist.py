@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from enum import StrEnum
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from skeleton.cli.delivery import deliver, shows_signs
+from skeleton.cli.forms import AsCsv, AsJson, form_of
 from skeleton.cli.options import Request, takes_etude
 
 
@@ -21,12 +21,19 @@ class Form(StrEnum):
     JSON = "json"
 
 
-_SUFFIXES = {".md": Form.MARKDOWN, ".markdown": Form.MARKDOWN, ".csv": Form.CSV, ".json": Form.JSON}
+_ENDINGS = {
+    ".txt": Form.TEXT,
+    ".md": Form.MARKDOWN,
+    ".markdown": Form.MARKDOWN,
+    ".csv": Form.CSV,
+    ".json": Form.JSON,
+}
 
 
 @takes_etude
 def checklist(
     request: Request,
+    *,
     form: Annotated[
         Form | None,
         typer.Option(
@@ -36,7 +43,8 @@ def checklist(
             help="Default: what the ending of --output says, else text.",
         ),
     ] = None,
-    json: Annotated[bool, typer.Option("--json", help="The same as --format json.")] = False,
+    csv: AsCsv = False,
+    json: AsJson = False,
     passage: Annotated[
         list[str] | None,
         typer.Option(
@@ -47,13 +55,11 @@ def checklist(
     ] = None,
 ) -> None:
     """Print what to tune, passage by passage, with boxes to tick."""
-    if json and form not in (None, Form.JSON):
-        raise typer.BadParameter("give --json or another --format, not both")
+    chosen = form_of(form, _ENDINGS, request.output, csv=csv, json=json)
     from skeleton.cli.reading import analysis_of  # noqa: PLC0415 - not needed for --help
     from skeleton.export.lists import checklist as made  # noqa: PLC0415 - when needed
 
     found = made.checklist(analysis_of(request), passage or ())
-    chosen = Form.JSON if json else form or _form_of(request.output)
     if chosen in (Form.CSV, Form.JSON):
         from skeleton.export.lists import checklist_data as data  # noqa: PLC0415 - when needed
 
@@ -67,7 +73,3 @@ def checklist(
             else text.checklist_text(found, signs=shows_signs(request))
         )
     deliver(request, result)
-
-
-def _form_of(output: Path | None) -> Form:
-    return Form.TEXT if output is None else _SUFFIXES.get(output.suffix.lower(), Form.TEXT)

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from skeleton.cli.delivery import DASH
+from skeleton.cli.delivery import DASH, terminal_text
 from skeleton.cli.journal_options import JournalFile, opened
 from skeleton.cli.messages import say
 from skeleton.errors import OptionError, TakeError
@@ -100,6 +100,7 @@ def _export(book: Journal, student: str | None, output: Path | None) -> None:
 
 
 def _import(book: Journal, file: Path) -> None:
+    from skeleton.export.lists.words import counted  # noqa: PLC0415 - when needed
     from skeleton.journal.table_import import from_table  # noqa: PLC0415 - when needed
     from skeleton.journal.transfer import from_lines  # noqa: PLC0415 - when needed
 
@@ -112,8 +113,8 @@ def _import(book: Journal, file: Path) -> None:
     except UnicodeDecodeError as error:
         raise TakeError(f"{file}: is not UTF-8 text; import what was exported") from error
     say(
-        f"{file.name}: {done.takes} takes put in, {done.known_takes} kept already; "
-        f"{done.listenings} listenings, {done.lessons} lessons"
+        f"{file.name}: {counted(done.takes, 'take')} put in, {done.known_takes} kept already; "
+        f"{counted(done.listenings, 'listening')}, {counted(done.lessons, 'lesson')}"
     )
 
 
@@ -132,10 +133,12 @@ def _forget(path: Path | None, student: str | None, *, yes: bool) -> None:
         if not sys.stdin.isatty():
             raise OptionError("forgetting cannot be undone; give --yes to do it without asking")
         typer.confirm(f"Delete everything of {student!r} for good?", abort=True)
+    from skeleton.export.lists.words import counted  # noqa: PLC0415 - when needed
+
     with opened(path) as book:
-        takes = book.forget(student)
+        takes = counted(book.forget(student), "take")
         say(
-            f"{book.path}: {student} is out of it, with {takes} takes; backups and exports are "
+            f"{book.path}: {student} is out of it, with {takes}; backups and exports are "
             "other files"
         )
 
@@ -146,8 +149,11 @@ def _write(book: Journal, lines: Iterable[str], output: Path | None) -> None:
 
     if output is None or output == DASH:
         for line in lines:
-            sys.stdout.buffer.write(encoded(line))
-        sys.stdout.buffer.flush()
+            if sys.stdout.isatty():
+                sys.stdout.write(terminal_text(line))
+            else:
+                sys.stdout.buffer.write(encoded(line))
+        sys.stdout.flush()
         return
     with whole_file(output, keep=[book.path]) as new, new.open("wb") as file:
         file.writelines(encoded(line) for line in lines)

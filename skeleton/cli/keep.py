@@ -59,6 +59,7 @@ def keep(
         raise typer.BadParameter("--date is of one take; give them one by one")
     from skeleton.cli.reading import analysis_of  # noqa: PLC0415 - not for --help
     from skeleton.export.lists.document import Line  # noqa: PLC0415 - when needed
+    from skeleton.export.lists.words import counted  # noqa: PLC0415 - when needed
 
     analysis = analysis_of(request)
     music = music_of(analysis)
@@ -70,18 +71,18 @@ def keep(
     with opened(journal, create=True) as book, book.together():
         for path, one in zip(takes, measured, strict=True):
             new = book.record(student, music, one)
-            told = f"{len(one.notes)} notes" if new else "kept already"
+            told = f"{counted(len(one.notes), 'note')}" if new else "kept already"
             lines.append(Line(f"{path.name}: take of {one.date}: {told}"))
             if lesson is not None:
                 book.add_lesson(student, music, one.date[:10], lesson)
         if marks:
             book.add_marks(student, music, marks)
             count = sum(len(one.marks) for one in marks)
-            lines.append(Line(f"marks of {len(marks)} takes: {count}"))
+            lines.append(Line(f"marks of {counted(len(marks), 'take')}: {count}"))
         name = student.strip().casefold()
         held = [one for one in book.holdings(music.content) if one.student.casefold() == name]
         total = sum(one.takes for one in held)
-    lines.append(Line(f"{student.strip()}: {total} takes of this etude in {book.path}"))
+    lines.append(Line(f"{student.strip()}: {counted(total, 'take')} of this etude in {book.path}"))
     show(request, tuple(lines))
 
 

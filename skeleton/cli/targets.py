@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from enum import StrEnum
-from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from skeleton.cli.delivery import deliver, show, shows_signs
+from skeleton.cli.forms import AsCsv, AsJson, form_of
 from skeleton.cli.options import Request, takes_etude
 from skeleton.cli.sound_options import frequencies
 
@@ -36,7 +36,7 @@ class TunedName(StrEnum):
     EQUAL = "equal"
 
 
-_SUFFIXES = {".csv": Form.CSV, ".json": Form.JSON}
+_ENDINGS = {".txt": Form.TEXT, ".csv": Form.CSV, ".json": Form.JSON}
 
 
 @takes_etude
@@ -117,17 +117,11 @@ def targets(
             help="Default: what the ending of --output says, else text. JSON has everything.",
         ),
     ] = None,
-    csv: Annotated[bool, typer.Option("--csv", help="The same as --format csv.")] = False,
-    json: Annotated[bool, typer.Option("--json", help="The same as --format json.")] = False,
+    csv: AsCsv = False,
+    json: AsJson = False,
 ) -> None:
     """Show how high each note is to sound: target, band, lean, what it must match."""
-    asked = {
-        *([Form.JSON] if json else []),
-        *([Form.CSV] if csv else []),
-        *([form] if form is not None else []),
-    }
-    if len(asked) > 1:
-        raise typer.BadParameter("give --csv, --json or --format, not several")
+    chosen = form_of(form, _ENDINGS, request.output, csv=csv, json=json)
     _check_usage(request, system, against, strings, strings_hz)
     from skeleton.analysis.lesson_values import lean_cents  # noqa: PLC0415 - not for --help
     from skeleton.cli.reading import analysis_of, checked, tell  # noqa: PLC0415 - not for --help
@@ -151,7 +145,6 @@ def targets(
         **sizes,
     )
     tell(request, analysis.score, found.notices)
-    chosen = asked.pop() if asked else _form_of(request.output)
     if chosen is Form.TEXT:
         from skeleton.export.lists import targets_text as text  # noqa: PLC0415 - when needed
 
@@ -183,7 +176,3 @@ def _check_usage(
         raise typer.BadParameter("give --strings or --strings-hz, not both")
     if strings_hz is not None and request.a4_hz is not None:
         raise typer.BadParameter("measured strings give the A4; leave out --a4 or --strings-hz")
-
-
-def _form_of(output: Path | None) -> Form:
-    return Form.TEXT if output is None else _SUFFIXES.get(output.suffix.lower(), Form.TEXT)

@@ -10,6 +10,7 @@ from rich.table import Table as RichTable
 from rich.text import Text
 
 from skeleton.export.lists.document import Document, Heading, Line, Table
+from skeleton.export.lists.words import without_controls
 
 
 def draw(document: Document, console: Console | None = None) -> None:
@@ -22,9 +23,9 @@ def draw(document: Document, console: Console | None = None) -> None:
                 if not first:
                     console.print()
                 style = {1: "bold underline", 2: "bold"}.get(level, "italic")
-                console.print(Text(text, style=style))
+                console.print(Text(without_controls(text), style=style))
             case Line(text):
-                console.print(Text(text))
+                console.print(Text(without_controls(text)))
             case Table():
                 console.print(_table(block.used()))
         first = False
@@ -35,5 +36,5 @@ def _table(table: Table) -> RichTable:
     for column in table.columns:
         drawn.add_column(Text(column), overflow="fold")
     for row in table.rows:
-        drawn.add_row(*(Text(cell) for cell in row))
+        drawn.add_row(*(Text(without_controls(cell)) for cell in row))
     return drawn

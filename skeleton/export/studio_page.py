@@ -12,18 +12,20 @@ from typing import Final
 
 from skeleton.export.lists.progress_text import cents_text, condition_text
 from skeleton.export.lists.words import counted, listed, one_line
-from skeleton.journal.habits import Condition, Finding
+from skeleton.journal.habits import LEVEL, Condition, Finding
 from skeleton.journal.studio import BETTER, DOUBTFUL, RETURNS, EtudeRecord, StudentRecord
 
 _STYLE: Final = """
 body{font-family:Georgia,serif;max-width:60rem;margin:1.5rem auto;padding:0 1rem;line-height:1.4}
 h1{font-size:1.5rem}h2{font-size:1.2rem;margin:1.6rem 0 .3rem}
-table{border-collapse:collapse;width:100%}
+table{border-collapse:collapse;width:100%;table-layout:fixed}
 th,td{border:1px solid #767676;padding:.3rem .5rem;text-align:left;vertical-align:top}
 th{font-weight:bold}p{margin:.3rem 0}
 @media print{body{margin:0;max-width:none}section{break-inside:avoid}}
 """
-_POLICY: Final = "default-src 'none'; style-src 'unsafe-inline'"
+_POLICY: Final = (
+    "default-src 'none'; style-src 'unsafe-inline'; base-uri 'none'; form-action 'none'"
+)
 
 _NONE: Final = "<p>The journal holds no takes.</p>"
 
@@ -52,9 +54,9 @@ def studio_html(students: Sequence[StudentRecord], today: date) -> str:
         f"<title>The studio, {today.isoformat()}</title><style>{_STYLE}</style></head><body>"
         f"<h1>The studio, {today.isoformat()}</h1>"
         "<p>Who needs most stands first. Notes are taken together by name, in every octave; takes "
-        "of one day count as one. A note comes back where chance would hardly do it "
-        "(sign test or trend, adjusted for all names of the etude) and it is off more often than "
-        "not. On a page of many students some are named by chance all the same: listen first.</p>"
+        "of one day count as one. A note comes back where chance would hardly do it and it is off "
+        f"more often than not. Of {1 / LEVEL:.0f} rows of students who are off by chance only, "
+        "about one says something all the same: listen first.</p>"
         f"{_list(students)}<main>{body or _NONE}</main></body></html>\n"
     )
 

@@ -29,9 +29,9 @@ from skeleton.export.engraving.tree_edit import (
     part_tempo_words,
     set_line_breaks,
 )
-from skeleton.export.lists.words import RULES
+from skeleton.export.lists.words import RULES, one_line
 from skeleton.export.marking.annotation import annotated_bytes, annotated_root
-from skeleton.export.marking.marks import Marks, marks
+from skeleton.export.marking.marks import Marks, marks, names_intervals
 from skeleton.export.reducing.reduction import reduction
 from skeleton.score.model import Notice
 from skeleton.score.tree import Element
@@ -58,6 +58,9 @@ _TITLES: Final[dict[View, str]] = {
     "all": "skeleton in the full etude",
     "annotated": "full etude with labels",
 }
+_NAMED: Final = (
+    "other steps by name: G−m3, minor third below G; M major, P perfect, A augmented, d diminished"
+)
 _WORDS_LEGEND: Final = "under each accidental: what it is tuned from"
 
 
@@ -182,13 +185,15 @@ def _shown(found: Marks, view: View) -> Marks:
 
 def _heading(analysis: Analysis, view: View, *, in_words: bool) -> Heading:
     score = analysis.score
-    title = score.title or score.source.name
+    title = one_line(score.title or score.source.name)
     named = f"{title} · {_TITLES[view]}"
-    by = f" · {score.composer}" if score.composer else ""
+    by = f" · {one_line(score.composer)}" if score.composer else ""
     subtitle = f"from {score.source.name} · rule: {RULES[analysis.rule]}{by}"
     legend = _LEGENDS[view]
     if in_words and view == "annotated":
         legend = (*legend[:-1], _WORDS_LEGEND)
+    elif view == "annotated" and names_intervals(analysis):
+        legend = (*legend, _NAMED)
     return Heading(named, subtitle, legend)
 
 

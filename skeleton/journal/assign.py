@@ -6,8 +6,8 @@ finding, the hardest are (:mod:`skeleton.journal.difficulty`).
 
 Stages and tempos are this program's rule: where skeleton notes are what is off, the skeleton alone
 (bare); where accidentals are, the skeleton with its neighbours; where it only has to be kept up,
-everything. The tempo is the lesson's for that passage, slower by a quarter where something comes
-back and never raised; without one it is :data:`TEMPO` (common practice, no source).
+everything. The tempo is the lesson's for that passage, without one :data:`TEMPO` (common practice,
+no source); slower by a quarter where something comes back, and never raised.
 """
 
 from __future__ import annotations
@@ -186,6 +186,5 @@ def _by_difficulty(analysis: Analysis, hard: Difficulty, tempo: float | None) ->
 
 
 def _tempo(given: float | None, *, slower: bool) -> float:
-    if given is None:
-        return TEMPO
-    return max(SLOWEST_TEMPO, float(round(given * _SLOWER))) if slower else given
+    usual = TEMPO if given is None else given
+    return max(SLOWEST_TEMPO, float(round(usual * _SLOWER))) if slower else usual

@@ -27,6 +27,7 @@ from skeleton.errors import JournalError, TakeError
 from skeleton.journal.connection import open_connection, told, transaction
 from skeleton.journal.keeping import VERDICTS, kept
 from skeleton.journal.records import Days, Heard, Holding, Kept, Music
+from skeleton.journal.stretches import ADD, READ, lengthen, stretch_days
 from skeleton.journal.take import MarkedTake, MeasuredTake, day_of
 
 _LONGEST_NAME: Final = 200
@@ -35,19 +36,19 @@ _KEYS: Final = (
     "SELECT n.id, n.key FROM student AS s CROSS JOIN note AS n WHERE s.id = ? AND n.etude = ?"
 )
 
-_DAYS: Final = """
-SELECT note, day, deviation_sum_cents / times, times, in_tune, flat, sharp,
-       lean_sum_cents / nullif(lean_times, 0)
-FROM note_day WHERE student = ? AND etude = ? ORDER BY note, day
-"""
+_OF_A_STUDENT: Final = (
+    "note_stretch",
+    "stretch",
+    "measurement",
+    "ear_mark",
+    "listening",
+    "lesson",
+    "take",
+)
 
-_ADD_TO_DAY: Final = """
-INSERT INTO note_day VALUES (?, ?, ?, ?, 1, ?, ?, ?, ?, ?, ?)
-ON CONFLICT DO UPDATE SET times = times + 1,
-    deviation_sum_cents = deviation_sum_cents + excluded.deviation_sum_cents,
-    in_tune = in_tune + excluded.in_tune, flat = flat + excluded.flat,
-    sharp = sharp + excluded.sharp, lean_times = lean_times + excluded.lean_times,
-    lean_sum_cents = lean_sum_cents + excluded.lean_sum_cents
+_NOBODYS: Final = """
+DELETE FROM {table} WHERE {etude} NOT IN (
+    SELECT etude FROM take UNION SELECT etude FROM listening UNION SELECT etude FROM lesson)
 """
 
 # A listening belongs to the take of the same moment, or to the only take of its day. CROSS JOIN
@@ -107,35 +108,42 @@ class Journal:
             JournalError: the name is none, or the journal cannot be written.
         """
         rows = [(_key(music, one.note, "take"), one) for one in take.notes]
-        fingerprint = hashlib.sha256(
-            "\n".join(
-                [take.date, *(f"{key} {one.deviation_cents!r} {one.verdict}" for key, one in rows)]
-            ).encode()
-        ).hexdigest()
+        said = [f"{key} {one.deviation_cents!r} {one.verdict}" for key, one in rows]
+        # Sorted, since an export has its own order. Takes kept before that have the other one.
+        fingerprint, unsorted = (_digest(take.date, lines) for lines in (sorted(said), said))
         day = day_of(take.date)
         with told(self.path), transaction(self.connection):
             student_id = self._student(checked_name(student))
             etude_id = self._etude(music)
+            if self.connection.execute(
+                "SELECT 1 FROM take WHERE student = ? AND etude = ? AND fingerprint IN (?, ?)",
+                (student_id, etude_id, fingerprint, unsorted),
+            ).fetchone():
+                return False
             added = self.connection.execute(
-                "INSERT OR IGNORE INTO take (student, etude, date, day, path, fingerprint) "
+                "INSERT INTO take (student, etude, date, day, path, fingerprint) "
                 "VALUES (?, ?, ?, ?, ?, ?)",
                 (student_id, etude_id, take.date, day, _storable(take.path), fingerprint),
             )
-            if not added.rowcount:
-                return False
+            taken = added.lastrowid
+            assert taken is not None  # noqa: S101 - an insert has one
+            size = stretch_days(self.connection, student_id, etude_id)
             notes = self._notes(etude_id, (key for key, _ in rows))
             times: dict[str, int] = {}
             for key, one in rows:
                 times[key] = times.get(key, 0) + 1
-                where = (student_id, etude_id, notes[key], day)
-                said = tuple(one.verdict == each for each in ("in tune", "flat", "sharp"))
+                where = (student_id, etude_id, notes[key])
+                counts = tuple(one.verdict == each for each in ("in tune", "flat", "sharp"))
                 leans = (one.lean_cents is not None, one.lean_cents or 0.0)
-                self.connection.execute(_ADD_TO_DAY, (*where, one.deviation_cents, *said, *leans))
+                self.connection.execute(
+                    ADD, (*where, day - day % size, one.deviation_cents, *counts, *leans)
+                )
                 self.connection.execute(
                     "INSERT INTO measurement VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
                     (
                         *where,
-                        added.lastrowid,
+                        day,
+                        taken,
                         times[key],
                         one.deviation_cents,
                         one.uncertainty_cents,
@@ -144,6 +152,7 @@ class Journal:
                         one.confidence,
                     ),
                 )
+            lengthen(self.connection, student_id, etude_id, taken, day)
         return True
 
     def add_marks(self, student: str, music: Music, takes: Iterable[MarkedTake]) -> None:
@@ -200,22 +209,27 @@ class Journal:
         """Return what is held, by student and etude; of one etude where its identity is given."""
         with told(self.path):
             rows = self.connection.execute(
-                "SELECT s.name, e.content, e.title, count(*), min(t.day), max(t.day) "
-                "FROM take AS t JOIN student AS s ON s.id = t.student "
-                "JOIN etude AS e ON e.id = t.etude WHERE ? IS NULL OR e.content = ? "
+                "SELECT s.name, e.content, e.title, count(*), min(t.day), max(t.day), "
+                "coalesce(l.days, 1) FROM take AS t JOIN student AS s ON s.id = t.student "
+                "JOIN etude AS e ON e.id = t.etude "
+                "LEFT JOIN stretch AS l ON l.student = t.student AND l.etude = t.etude "
+                "WHERE ? IS NULL OR e.content = ? "
                 "GROUP BY t.etude, t.student ORDER BY s.name, e.title, e.id",
                 (content, content),
             ).fetchall()
         return tuple(
-            Holding(name, etude, title, takes, _iso(first), _iso(last))
-            for name, etude, title, takes, first, last in rows
+            Holding(name, etude, title, takes, _iso(first), _iso(last), stretch)
+            for name, etude, title, takes, first, last, stretch in rows
         )
 
     def days(self, student: str, content: str) -> tuple[Days, ...]:
-        """Return every note of a student's takes of an etude, day by day."""
+        """Return every note of a student's takes of an etude, day by day.
+
+        By stretches of days where there are many (:mod:`skeleton.journal.stretches`).
+        """
         keys = dict(self._of(_KEYS, student, content))
         found = []
-        for note, rows in groupby(self._of(_DAYS, student, content), key=itemgetter(0)):
+        for note, rows in groupby(self._of(READ, student, content), key=itemgetter(0)):
             _, *columns = zip(*rows, strict=True)
             found.append(Days(keys[note], *columns))
         return tuple(found)
@@ -250,11 +264,13 @@ class Journal:
     def forget(self, student: str) -> int:
         """Take a student out, with all takes, marks and lessons; return how many takes.
 
-        What was deleted is overwritten with zeros and the file is packed anew, so that nothing
-        of it stays on disk in this file. Backups and exports are other files.
+        Etudes that nobody else has go as well. What was deleted is overwritten with zeros and the
+        file is packed anew, so that nothing of it stays on disk in this file. Backups and exports
+        are other files.
 
         Raises:
-            JournalError: there is no such student, or the journal cannot be written.
+            JournalError: there is no such student, the journal cannot be written, or another
+                program is using it, so that its log cannot be emptied yet.
         """
         with told(self.path):
             with transaction(self.connection):
@@ -264,11 +280,18 @@ class Journal:
                 takes: int = self.connection.execute(
                     "SELECT count(*) FROM take WHERE student = ?", (found,)
                 ).fetchone()[0]
-                for table in ("note_day", "measurement", "ear_mark", "listening", "lesson", "take"):
+                for table in _OF_A_STUDENT:
                     self.connection.execute(f"DELETE FROM {table} WHERE student = ?", (found,))  # noqa: S608 - fixed names
                 self.connection.execute("DELETE FROM student WHERE id = ?", (found,))
+                for table, etude in (("note", "etude"), ("etude", "id")):
+                    self.connection.execute(_NOBODYS.format(table=table, etude=etude))
             self.connection.execute("VACUUM")
-            self.connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+            busy: int = self.connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchone()[0]
+        if busy:
+            raise JournalError(
+                f"{self.path}: {student} is out of it, but another program is using it; close that "
+                "program, and the last trace goes too"
+            )
         return takes
 
     def _of(self, query: str, student: str, content: str) -> list[tuple[Any, ...]]:
@@ -329,6 +352,10 @@ def checked_name(name: str) -> str:
     if not text or len(text) > _LONGEST_NAME or not text.isprintable():
         raise JournalError(f"{name[:40]!r} is no name of a student; write a short one on one line")
     return text
+
+
+def _digest(when: str, said: Iterable[str]) -> str:
+    return hashlib.sha256("\n".join([when, *said]).encode()).hexdigest()
 
 
 def _storable(text: str | None) -> str | None:

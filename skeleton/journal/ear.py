@@ -15,16 +15,15 @@ is told of fewer than :data:`FEWEST_NOTES` marked or unmarked notes.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
+from skeleton.journal.habits import LEVEL, Direction
 from skeleton.journal.records import Heard
 from skeleton.journal.statistics import fisher_test
 
 FEWEST_NOTES: Final = 8
 """Marked and unmarked notes that must stand behind a figure each; common practice, no source."""
-
-LEVEL: Final = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,8 +40,10 @@ class Ear:
             ``early_noticed_cents``, of the second ``late_noticed_cents``; None where too few
             notes say it.
         flat_missed: notes clearly flat without a mark, of ``flat_notes``; likewise sharp.
-        p_bias: chance of missing the two so unevenly if they were heard alike, 0 to 1.
-        bias: "flat" where flat notes are heard as right more often, "sharp" the other way.
+        p_bias: chance of missing the two so unevenly if they were heard alike, 0 to 1; adjusted
+            for all that the record was asked once it has been :func:`judged`.
+        bias: "flat" where flat notes are heard as right more often, "sharp" the other way; None
+            where that may be chance, or was not judged yet.
     """
 
     notes: int
@@ -60,7 +61,7 @@ class Ear:
     sharp_missed: int
     sharp_notes: int
     p_bias: float
-    bias: str | None
+    bias: Direction | None
 
 
 def ear(heard: Sequence[Heard]) -> Ear:
@@ -77,11 +78,6 @@ def ear(heard: Sequence[Heard]) -> Ear:
     flat = [one for one in worth if one.deviation_cents < 0]
     sharp = [one for one in worth if one.deviation_cents > 0]
     flat_missed, sharp_missed = (sum(one.says is None for one in of) for of in (flat, sharp))
-    p_bias = fisher_test(flat_missed, len(flat), sharp_missed, len(sharp))
-    bias = None
-    if p_bias <= LEVEL:
-        more = flat_missed * len(sharp) > sharp_missed * len(flat)
-        bias = "flat" if more else "sharp"
     return Ear(
         notes=len(heard),
         days=len(days),
@@ -97,9 +93,29 @@ def ear(heard: Sequence[Heard]) -> Ear:
         flat_notes=len(flat),
         sharp_missed=sharp_missed,
         sharp_notes=len(sharp),
-        p_bias=p_bias,
-        bias=bias,
+        p_bias=fisher_test(flat_missed, len(flat), sharp_missed, len(sharp)),
+        bias=None,
     )
+
+
+def asked_of(found: Ear) -> tuple[float, ...]:
+    """Return the p of what is asked of the ear, before any correction; none where nothing can be.
+
+    Where all or none of the notes were missed, or all lie on one side, no count is uneven.
+    """
+    missed, notes = found.flat_missed + found.sharp_missed, found.flat_notes + found.sharp_notes
+    can = 0 < missed < notes and found.flat_notes and found.sharp_notes
+    return (found.p_bias,) if can else ()
+
+
+def judged(found: Ear, adjusted: Sequence[float]) -> Ear:
+    """Return the ear with its bias, from the p of :func:`asked_of` as adjusted."""
+    p_bias = adjusted[0] if adjusted else 1.0
+    bias: Direction | None = None
+    if p_bias <= LEVEL:
+        more = found.flat_missed * found.sharp_notes > found.sharp_missed * found.flat_notes
+        bias = "flat" if more else "sharp"
+    return replace(found, p_bias=p_bias, bias=bias)
 
 
 def noticed_cents(heard: Sequence[Heard]) -> float | None:

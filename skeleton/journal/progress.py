@@ -3,6 +3,9 @@
 The journal knows notes by their keys; which of them are skeleton, accidental or fixed, and which
 belong together, is the analysis of today. A lesson that changes the skeleton changes what is
 looked at, not what was measured.
+
+All that is asked of one record is corrected together (:mod:`skeleton.journal.habits`): all notes as
+one, the groups, the fixed pitches, the single notes, the octaves of each group, and the ear.
 """
 
 from __future__ import annotations
@@ -15,7 +18,7 @@ from statistics import fmean, median
 from typing import Literal
 
 from skeleton.analysis.results import Analysis, MatchGroup, PartAnalysis, Place
-from skeleton.journal.ear import Ear, ear
+from skeleton.journal.ear import Ear, asked_of, ear, judged
 from skeleton.journal.habits import (
     FEWEST_DAYS,
     LEVEL,
@@ -25,7 +28,7 @@ from skeleton.journal.habits import (
     thirds,
 )
 from skeleton.journal.records import Days, Heard
-from skeleton.journal.statistics import holm, trend_test
+from skeleton.journal.statistics import trend_test
 from skeleton.theory.interval import describe
 from skeleton.theory.pitch import PitchClass
 
@@ -51,7 +54,8 @@ class GroupFinding:
     ``line`` has the mean of its notes day by day, ``by_octave`` the median deviation in cents of
     each octave. ``spread`` is the distance between the octaves of one day, in cents: of the first
     third of the days ``early_spread_cents``, of the last ``late_spread_cents``; None where no day
-    has all octaves. ``p_spread`` is the chance of so clear a change without one, adjusted.
+    has all octaves. ``p_spread`` is the chance of so clear a change without one, adjusted; 1 where
+    it was not asked.
     """
 
     group: MatchGroup
@@ -83,19 +87,45 @@ class HabitualLean:
 
 @dataclass(frozen=True, slots=True)
 class Progress:
-    """The record of one student and one etude. Days are ISO 8601; empty where nothing is held."""
+    """The record of one student and one etude. Days are ISO 8601; empty where nothing is held.
+
+    ``stretch_days`` is how many days of the calendar each of its days stands for;
+    ``fixed_lines`` has the mean of each pitch of ``fixed`` day by day.
+    """
 
     student: str
     takes: int
     first_day: str
     last_day: str
+    stretch_days: int
     whole: Finding | None
     notes: tuple[NoteFinding, ...]
     groups: tuple[GroupFinding, ...]
     fixed: tuple[Finding, ...]
+    fixed_lines: tuple[Days, ...]
     leans: tuple[HabitualLean, ...]
     ear: Ear
     unknown_notes: int
+
+
+def spoken_for(record: Progress) -> dict[str, Finding]:
+    """Return what a match group says for its notes, by their ids.
+
+    Where a group is proved to be off one way, a note of it that is mostly off that way is no more
+    in doubt: its own days are few beside those of the group.
+    """
+    sure = {
+        (one.group.part, one.group.label): one.finding
+        for one in record.groups
+        if one.finding.condition in ("habit", "getting worse")
+    }
+    found = {}
+    for note in record.notes:
+        of_group = sure.get((note.place.part, note.match or ""))
+        own = note.finding
+        if of_group and own.condition == "perhaps" and own.direction == of_group.direction:
+            found[note.place.id] = of_group
+    return found
 
 
 def progress(
@@ -106,6 +136,9 @@ def progress(
     *,
     takes: int,
     heard: Sequence[Heard] = (),
+    stretch_days: int = 1,
+    first_day: str = "",
+    last_day: str = "",
 ) -> Progress:
     """Return what the record says.
 
@@ -116,23 +149,68 @@ def progress(
         days: all that was measured, note by note.
         takes: how many takes that were.
         heard: the notes that were listened to as well.
+        stretch_days: how many days of the calendar each of ``days`` stands for.
+        first_day: ISO 8601, of the first take. Default: as ``days`` say.
+        last_day: likewise, of the last.
     """
     by_key = {one.note: one for one in days}
     order = sorted({day for one in days for day in one.days})
     known = set(keys.values())
-    whole = findings([joined("all", "all", by_key.values())])
     groups = [(part, group) for part in analysis.parts for group in part.matches]
+    named = _named(groups)
+    places = _places(analysis)
+    spreads = {name: _spread(*of, keys, by_key) for name, of in named.items()}
+    trends = {
+        name: trend_test(one.spreads)
+        for name, one in spreads.items()
+        if len(one.spreads) >= FEWEST_DAYS
+    }
+    lines = [
+        joined("group", name, [by_key.get(keys[note]) for note in group.notes if note in keys])
+        for name, (_, group) in named.items()
+    ]
+    pitches = _fixed(analysis, keys, by_key)
+    listened = ear(heard)
+    found = findings(
+        [
+            [joined("all", "all", by_key.values())],
+            lines,
+            pitches,
+            [
+                Series("note", note, by_key[keys[note]])
+                for note in places
+                if keys.get(note) in by_key
+            ],
+        ],
+        [[p for _, p in trends.values()], asked_of(listened)],
+    )
+    whole, of_groups, fixed, notes = found.lists
+    p_spreads = dict(zip(trends, found.others[0], strict=True))
+    labels = {note: group.label for _, group in groups for note in group.notes}
     return Progress(
         student=student,
         takes=takes,
-        first_day=date.fromordinal(order[0]).isoformat() if order else "",
-        last_day=date.fromordinal(order[-1]).isoformat() if order else "",
+        first_day=first_day or (date.fromordinal(order[0]).isoformat() if order else ""),
+        last_day=last_day or (date.fromordinal(order[-1]).isoformat() if order else ""),
+        stretch_days=stretch_days,
         whole=whole[0] if whole else None,
-        notes=_notes(analysis, keys, by_key),
-        groups=_groups(groups, keys, by_key),
-        fixed=_fixed(analysis, keys, by_key),
+        notes=tuple(
+            NoteFinding(places[one.subject], labels.get(one.subject), one) for one in notes
+        ),
+        groups=tuple(
+            _group(
+                named[one.subject][1],
+                one,
+                next(line.days for line in lines if line.subject == one.subject),
+                spreads[one.subject],
+                (trends.get(one.subject, (0.0, 1.0))[0], p_spreads.get(one.subject, 1.0)),
+            )
+            for one in of_groups
+        ),
+        fixed=fixed,
+        fixed_lines=tuple(one.days for one in pitches if one.days.days),
         leans=tuple(lean for part, group in groups for lean in _leans(part, group, keys, by_key)),
-        ear=ear(heard),
+        ear=judged(listened, found.others[1]),
         unknown_notes=sum(key not in known for key in by_key),
     )
 
@@ -161,34 +239,29 @@ def _day_of_several(notes: Sequence[_Figures]) -> _Figures:
     return sum(cents) / len(cents), sum(times), sum(in_tune), sum(flat), sum(sharp)
 
 
-def _notes(
-    analysis: Analysis, keys: Mapping[str, str], by_key: Mapping[str, Days]
-) -> tuple[NoteFinding, ...]:
-    """Findings of the notes that have a role, in score order."""
-    labels = {
-        note: group.label
-        for part in analysis.parts
-        for group in part.matches
-        for note in group.notes
-    }
+def _places(analysis: Analysis) -> dict[str, Place]:
+    """Return the places of the notes that have a role by their ids, in score order."""
     places: dict[str, Place] = {}
     for part in analysis.parts:
         of_part = {one.place.id: one.place for one in part.skeleton}
         of_part |= {one.place.id: one.place for one in part.accidentals}
         places |= dict(sorted(of_part.items(), key=lambda item: item[1].onset_quarters))
-    family = [
-        Series("note", note, by_key[keys[note]]) for note in places if keys.get(note) in by_key
-    ]
-    return tuple(
-        NoteFinding(places[found.subject], labels.get(found.subject), found)
-        for found in findings(family)
-    )
+    return places
 
 
-def _fixed(
-    analysis: Analysis, keys: Mapping[str, str], by_key: Mapping[str, Days]
-) -> tuple[Finding, ...]:
-    """Findings of the pitches named like open strings, low to high."""
+def _named(
+    groups: Sequence[tuple[PartAnalysis, MatchGroup]],
+) -> dict[str, tuple[PartAnalysis, MatchGroup]]:
+    """Return the groups by their labels, with the part's name before it where there are several."""
+    several = len({part.part for part, _ in groups}) > 1
+    return {
+        f"{part.part} {group.label}" if several else group.label: (part, group)
+        for part, group in groups
+    }
+
+
+def _fixed(analysis: Analysis, keys: Mapping[str, str], by_key: Mapping[str, Days]) -> list[Series]:
+    """Return the pitches named like open strings, low to high."""
     pitches: dict[str, tuple[int, list[Days | None]]] = {}
     seen: set[str] = set()
     for part in analysis.parts:
@@ -201,39 +274,7 @@ def _fixed(
             held = pitches.setdefault(str(place.pitch), (place.pitch.diatonic, []))
             held[1].append(by_key.get(keys[place.id]))
     low_to_high = sorted(pitches.items(), key=lambda item: item[1][0])
-    return findings([joined("fixed", name, notes) for name, (_, notes) in low_to_high])
-
-
-def _groups(
-    groups: Sequence[tuple[PartAnalysis, MatchGroup]],
-    keys: Mapping[str, str],
-    by_key: Mapping[str, Days],
-) -> tuple[GroupFinding, ...]:
-    several = len({part.part for part, _ in groups}) > 1
-    named = {
-        f"{part.part} {group.label}" if several else group.label: (part, group)
-        for part, group in groups
-    }
-    family = [
-        joined("group", name, [by_key.get(keys[note]) for note in group.notes if note in keys])
-        for name, (_, group) in named.items()
-    ]
-    lines = {one.subject: one.days for one in family}
-    found = findings(family)
-    spreads = {one.subject: _spread(*named[one.subject], keys, by_key) for one in found}
-    across = [name for name, spread in spreads.items() if spread.spreads]
-    trends = {name: trend_test(spreads[name].spreads) for name in across}
-    adjusted = dict(zip(across, holm([trends[name][1] for name in across]), strict=True))
-    return tuple(
-        _group(
-            named[one.subject][1],
-            one,
-            lines[one.subject],
-            spreads[one.subject],
-            (trends.get(one.subject, (0.0, 1.0))[0], adjusted.get(one.subject, 1.0)),
-        )
-        for one in found
-    )
+    return [joined("fixed", name, notes) for name, (_, notes) in low_to_high]
 
 
 @dataclass(frozen=True, slots=True)

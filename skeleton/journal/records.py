@@ -22,7 +22,10 @@ class Music:
 
 @dataclass(frozen=True, slots=True)
 class Holding:
-    """How much the journal holds of one student and one etude; days are ISO 8601."""
+    """How much the journal holds of one student and one etude; days are ISO 8601.
+
+    ``stretch_days`` is how many days count as one (:mod:`skeleton.journal.stretches`).
+    """
 
     student: str
     content: str
@@ -30,13 +33,15 @@ class Holding:
     takes: int
     first_day: str
     last_day: str
+    stretch_days: int = 1
 
 
 @dataclass(frozen=True, slots=True)
 class Days:
     """One note day by day, in order of time: a column for each figure, as long as ``days``.
 
-    Columns, for a record may hold years of days of hundreds of notes.
+    Where a record has many days, each stretch of several stands here as a day, by its first.
+    Columns, for a record may hold hundreds of notes.
 
     Attributes:
         note: its key.

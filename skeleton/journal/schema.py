@@ -111,8 +111,48 @@ FROM measurement GROUP BY student, etude, note, day;
 # What is asked of a record is asked by days. Summed up as takes come in, the answer costs what the
 # days cost, however many takes a day has. Verdicts: 0 in tune, 1 sharp, 2 flat.
 
-MIGRATIONS: Final[tuple[str, ...]] = (_FIRST, _MARKS, _LESSONS, _DAYS)
-"""What leads to version 1, 2, 3, 4: takes; what was heard; lessons; sums by day."""
+_STRETCHES: Final = """
+CREATE TABLE stretch (
+    student INTEGER NOT NULL REFERENCES student (id),
+    etude INTEGER NOT NULL REFERENCES etude (id),
+    days INTEGER NOT NULL,
+    PRIMARY KEY (student, etude)
+) WITHOUT ROWID;
+INSERT INTO stretch
+WITH RECURSIVE length (days) AS (
+    SELECT 1 UNION ALL SELECT 2 * days FROM length WHERE days < 65536
+), short_enough AS (
+    SELECT t.student, t.etude, length.days
+    FROM (SELECT DISTINCT student, etude, day FROM take) AS t CROSS JOIN length
+    GROUP BY t.student, t.etude, length.days HAVING count(DISTINCT t.day / length.days) <= 64
+)
+SELECT student, etude, min(days) FROM short_enough GROUP BY student, etude HAVING min(days) > 1;
+CREATE TABLE note_stretch (
+    student INTEGER NOT NULL REFERENCES student (id),
+    etude INTEGER NOT NULL REFERENCES etude (id),
+    note INTEGER NOT NULL REFERENCES note (id),
+    first_day INTEGER NOT NULL,
+    times INTEGER NOT NULL,
+    deviation_sum_cents REAL NOT NULL,
+    in_tune INTEGER NOT NULL,
+    flat INTEGER NOT NULL,
+    sharp INTEGER NOT NULL,
+    lean_times INTEGER NOT NULL,
+    lean_sum_cents REAL NOT NULL,
+    PRIMARY KEY (student, etude, note, first_day)
+) WITHOUT ROWID;
+INSERT INTO note_stretch
+SELECT d.student, d.etude, d.note, d.day - d.day % coalesce(s.days, 1), sum(d.times),
+       sum(d.deviation_sum_cents), sum(d.in_tune), sum(d.flat), sum(d.sharp), sum(d.lean_times),
+       sum(d.lean_sum_cents)
+FROM note_day AS d LEFT JOIN stretch AS s ON s.student = d.student AND s.etude = d.etude
+GROUP BY d.student, d.etude, d.note, d.day - d.day % coalesce(s.days, 1);
+DROP TABLE note_day;
+"""
+# See skeleton.journal.stretches. 65,536 days: more than 64 of these no calendar has.
+
+MIGRATIONS: Final[tuple[str, ...]] = (_FIRST, _MARKS, _LESSONS, _DAYS, _STRETCHES)
+"""What leads to version 1, 2, ... 5: takes; what was heard; lessons; sums by day; by stretch."""
 
 VERSION: Final = len(MIGRATIONS)
 """The version this program writes."""

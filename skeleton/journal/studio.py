@@ -1,20 +1,19 @@
 """All students and etudes of a journal: who needs what this week.
 
 No score is at hand here. So notes are taken together by name, in every octave (``F#``), as a match
-group does; the family of names of one etude is what the tests are adjusted for. What a name is
-tuned from, and where it stands, ``skeleton progress`` tells with the score.
+group does; the names of one student's etude, and the ear, are what is corrected together. What a
+name is tuned from, and where it stands, ``skeleton progress`` tells with the score.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import groupby
 from typing import Final
 
 from skeleton.journal.database import Journal
-from skeleton.journal.ear import Ear, ear
-from skeleton.journal.habits import Condition, Finding, Series, findings
+from skeleton.journal.ear import Ear, asked_of, ear, judged
+from skeleton.journal.habits import Condition, Finding, findings
 from skeleton.journal.progress import joined
 from skeleton.journal.records import Holding
 
@@ -84,12 +83,13 @@ def _etude(journal: Journal, holding: Holding) -> EtudeRecord:
     names: dict[str, list[int]] = {}
     for place, one in enumerate(days):
         names.setdefault(_name(one.note), []).append(place)
-    family: Iterable[Series] = [
+    series = [
         joined("group", name, [days[place] for place in places])
         for name, places in sorted(names.items())
     ]
-    heard = journal.heard(holding.student, holding.content)
-    return EtudeRecord(holding, findings(list(family)), ear(heard))
+    listened = ear(journal.heard(holding.student, holding.content))
+    found = findings([series], [asked_of(listened)])
+    return EtudeRecord(holding, found.lists[0], judged(listened, found.others[0]))
 
 
 def _name(key: str) -> str:

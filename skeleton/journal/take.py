@@ -14,7 +14,6 @@ is left out.
 from __future__ import annotations
 
 import json
-import math
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -248,10 +247,9 @@ def _number(value: object, where: str, lowest: float, highest: float) -> float:
     if (
         isinstance(value, bool)
         or not isinstance(value, int | float)
-        or not math.isfinite(value)
-        or not lowest <= value <= highest
+        or not lowest <= value <= highest  # nor what is no number
     ):
         raise TakeError(
             f"{where}: {str(value)[:40]!r} cannot be; it must be from {lowest:g} to {highest:g}"
         )
-    return float(value)
+    return float(value) + 0.0  # SQLite keeps no negative zero; a take put in again has to match

@@ -308,3 +308,26 @@ def test_studio(kept: Path, tmp_path: Path) -> None:
     refused = run("studio", "-o", own, "--journal", own)
     assert refused.exit_code == 1
     assert "will not be overwritten" in refused.stderr
+
+
+def test_of_many_students_a_text_shows_those_who_played_last(etude: Path, book: Path) -> None:
+    for place in range(43):
+        when = f"2026-02-{place % 28 + 1:02}" if place < 40 else "2025-12-01"
+        done("keep", etude, report(etude, place), "-s", f"S{place}", "--date", when,
+             "--journal", book)  # fmt: skip
+    text = done("progress", etude, "--journal", book)
+    assert text.count(": 1 take, 2026-02") == 40
+    assert "3 students more" in text
+    assert "2025-12" not in text
+    assert len(json.loads(done("progress", etude, "--journal", book, "--json"))["students"]) == 43
+    refused = run("progress", etude, "--journal", book, "-o", book.with_name("x.svg"))
+    assert refused.exit_code == 1
+    assert "S0, S1" in refused.stderr
+    assert "and 35 more" in refused.stderr
+
+
+@pytest.mark.parametrize("form", ["heat", "trends"])
+def test_pictures_as_png(etude: Path, kept: Path, form: str) -> None:
+    target = kept.with_name("picture.png")
+    done("progress", etude, "--journal", kept, "--format", form, "-o", target)
+    assert target.read_bytes().startswith(b"\x89PNG\r\n")

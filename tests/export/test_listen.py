@@ -2,23 +2,29 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 import math
+from dataclasses import replace
+from typing import get_args
 
 import pytest
 
 from skeleton.analysis.analyse import analyse
-from skeleton.export.lists.document import plain_text
+from skeleton.export.lists.document import Table, plain_text
 from skeleton.export.lists.listen_data import COLUMNS, take_csv, take_json
 from skeleton.export.lists.listen_text import finding_text, take_document, verdict_text
-from skeleton.export.marking.listen_marks import away_cents, marks_as_labels, take_marks
+from skeleton.export.lists.ring_text import WHY, ring_text
+from skeleton.export.marking.listen_marks import marks_as_labels, take_marks
 from skeleton.listening.alignment import Alignment, Played, Restart
 from skeleton.listening.ear_marks import EarTake, compare
 from skeleton.listening.events import score_events
-from skeleton.listening.judge import Limits, judge_attempts, judge_notes
+from skeleton.listening.judge import Limits, away_cents, judge_attempts, judge_notes
 from skeleton.listening.measure import HeardNote
 from skeleton.listening.note_targets import note_targets
 from skeleton.listening.report import TakeReport, findings
+from skeleton.listening.resonance import Resonance, Why
 from skeleton.listening.returns import judge_returns
 from skeleton.listening.take_reference import given
 from skeleton.score.reading import read_bytes
@@ -144,3 +150,54 @@ def test_the_ear_beside_it(report):
     assert [one["agreement"] for one in json.loads(take_json(report, "t", ear))["ear"]][:4] == [
         "agreed", "wrong direction", "agreed", "imagined",
     ]  # fmt: skip
+
+
+@pytest.fixture
+def rung(report) -> TakeReport:
+    """G4 rang, G5 did not, and once G4 could not be told."""
+    g3 = VIOLIN.open_strings[0]
+    return replace(
+        report,
+        resonances=(
+            Resonance("n2", 1, "answers", None, (g3,), -6.24, 5.6, 21.0, 5),
+            Resonance("n4", 1, "does not answer", None, (g3,), -23.5, 6.0, -2.0, 3),
+            Resonance("n2", 2, "not measurable", "masked", (g3,)),
+        ),
+    )
+
+
+def test_strings_that_rang_in_words(report, rung):
+    text = plain_text(take_document(rung, "take.wav", everything=True))
+    flat = " ".join(text.split())
+    assert "of 3 playings of notes named like one, 2 could be told" in flat
+    assert "1 made a string ring (G4); 1 made none ring (G5);" in flat
+    assert "why not the others: the next note covers the string (1)." in flat
+    assert "best with a short rest after it" in flat
+    assert "no verdict on its pitch" in flat
+    (table,) = (one for one in take_document(rung, "t", everything=True) if isinstance(one, Table))
+    column = table.columns.index("string rings")
+    assert {row[2]: row[column] for row in table.rows}.items() >= {
+        ("F#4", ""), ("G4", "yes, -6 dB"), ("G5", "no"),
+    }  # fmt: skip
+    assert ring_text(report) is None
+    assert "Ringing" not in plain_text(take_document(report, "take.wav"))
+
+
+def test_every_reason_has_words():
+    assert set(WHY) == set(get_args(Why))
+
+
+def test_strings_that_rang_as_data(rung):
+    data = json.loads(take_json(rung, "take.wav"))["resonances"]
+    assert [one["sign"] for one in data] == ["answers", "does not answer", "not measurable"]
+    assert data[0]["id"] == "n2"
+    assert data[0]["strings"] == ["G3"]
+    assert data[0]["level_db"] == pytest.approx(-6.2)
+    assert data[2]["why"] == "masked"
+    assert data[2]["level_db"] is None
+    rows = list(csv.DictReader(io.StringIO(take_csv(rung))))
+    by_id = {row["id"]: row for row in rows}
+    assert by_id["n2"]["string_rings"] == "answers"
+    assert by_id["n2"]["string_rings_db"] == "-6.2"
+    assert by_id["n4"]["string_rings"] == "does not answer"
+    assert by_id["n1"]["string_rings"] == by_id["n1"]["string_rings_why"] == ""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 from random import Random
 from xml.etree import ElementTree as ET
@@ -16,6 +17,8 @@ from skeleton.errors import JournalError
 from skeleton.export.engraving.engraver import Engraver
 from skeleton.export.engraving.progress_picture import heat_marks, heat_picture
 from skeleton.export.engraving.trend_picture import trend_picture
+from skeleton.export.lists.document import plain_text
+from skeleton.export.lists.progress_text import progress_document
 from skeleton.journal.content import note_keys
 from skeleton.journal.progress import Progress, progress
 from skeleton.journal.records import Days
@@ -68,6 +71,20 @@ def test_heat(etude: Analysis) -> None:
     assert "Ana &amp; &lt;Bo&gt;" in text
 
 
+def test_a_group_speaks_for_its_notes(etude: Analysis) -> None:
+    found = record(etude, {"F#": -15})
+    doubted = [
+        replace(one, finding=replace(one.finding, condition="perhaps")) if one.match == "K" else one
+        for one in found.notes
+    ]
+    marks = heat_marks(replace(found, notes=tuple(doubted)))
+    assert {one.ring for one in marks.values()} == {"flat"}
+    text = plain_text(progress_document(etude, [replace(found, notes=tuple(doubted))]))
+    assert "K: F#, octaves 4 and 5  flat again and again" in text
+    assert "Not sure yet" not in text
+    assert "F#5 in measure" not in text
+
+
 def test_shades_grow_with_the_share_of_times_off(etude: Analysis) -> None:
     # Eight cents is what is tolerated: at -8 half of the times are off, at -12 nearly all.
     half, most = (heat_marks(record(etude, {"F#": off})) for off in (-8.0, -14.0))
@@ -87,10 +104,11 @@ def test_trends(etude: Analysis) -> None:
     found = record(etude, {"F#": -15})
     root = ET.fromstring(trend_picture(etude, found))
     dots = list(root.iter(f"{SVG}circle"))
-    assert len(dots) == DAYS * len(found.groups)
+    assert len(dots) == DAYS * (len(found.groups) + len(found.fixed))
     texts = ["".join(one.itertext()) for one in root.iter(f"{SVG}text")]
     assert texts[0] == "First Skeleton · Ana & <Bo>"
     assert any("flat again and again; usually 15 cents low" in one for one in texts)
+    assert any(one.startswith("every G3: in order") for one in texts)
     height, width = (float(root.get("viewBox").split()[at]) for at in (3, 2))
     for dot in dots:
         assert 0 < float(dot.get("cy")) < height

@@ -7,7 +7,7 @@ from random import Random
 
 import pytest
 
-from skeleton.journal.ear import ear, noticed_cents
+from skeleton.journal.ear import Ear, asked_of, ear, judged, noticed_cents
 from skeleton.journal.records import Heard
 
 NOTES_A_DAY = 60
@@ -48,15 +48,22 @@ def test_an_ear_that_gets_better() -> None:
     assert found.late_noticed_cents == pytest.approx(12, abs=4)
 
 
+def alone(found: Ear) -> Ear:
+    """Return the ear as judged where nothing else is asked."""
+    return judged(found, asked_of(found))
+
+
 def test_an_ear_that_hears_flat_as_right() -> None:
-    found = ear(listener({"flat": 40, "sharp": 10}, 6, 2))
+    found = alone(ear(listener({"flat": 40, "sharp": 10}, 6, 2)))
     assert found.bias == "flat"
     assert found.flat_missed / found.flat_notes > found.sharp_missed / found.sharp_notes
-    assert ear(listener({"flat": 10, "sharp": 40}, 6, 2)).bias == "sharp"
+    assert alone(ear(listener({"flat": 10, "sharp": 40}, 6, 2))).bias == "sharp"
+    # As one of many questions, it asks for more.
+    assert judged(found, [0.06]).bias is None
 
 
 def test_an_ear_without_bias() -> None:
-    said = [ear(listener({"flat": 15, "sharp": 15}, 5, seed)).bias for seed in range(40)]
+    said = [alone(ear(listener({"flat": 15, "sharp": 15}, 5, seed))).bias for seed in range(40)]
     # At the level of 5 per cent, 2 of 40 are to be expected; 7 or more come in 0.3 per cent
     # (binomial distribution).
     assert sum(one is not None for one in said) < 7
@@ -94,3 +101,11 @@ def test_counts() -> None:
     assert (found.agree, found.against, found.marked_in_tune) == (1, 1, 1)
     assert (found.sharp_missed, found.sharp_notes) == (1, 1)
     assert (found.flat_missed, found.flat_notes) == (0, 2)
+    assert len(asked_of(found)) == 1
+
+
+def test_what_cannot_be_uneven_is_not_asked() -> None:
+    assert asked_of(ear([])) == ()
+    unmarked = [Heard("a", 1, cents, 2.0, None) for cents in (-20.0, 20.0)]
+    assert asked_of(ear(unmarked)) == ()
+    assert judged(ear(unmarked), ()).bias is None

@@ -25,7 +25,8 @@ from skeleton.export.lists.checklist import (
 )
 from skeleton.export.lists.document import Table
 from skeleton.export.lists.outline_text import part_name, title_of
-from skeleton.export.lists.words import beat_text, one_line, short_text
+from skeleton.export.lists.words import beat_text, one_line
+from skeleton.export.marking.marks import names_intervals
 from skeleton.intonation.drones import DroneChoice
 from skeleton.intonation.results import EtudeTargets
 from skeleton.theory.instrument import Instrument, open_string_hz
@@ -198,7 +199,7 @@ def handout_content(
             for match, one in _every_match(every.passages)
         ),
         targets=target_table(found, words, names if several else {}),
-        legend=(*phrases.legend, *([phrases.legend_named] if _has_named(analysis) else [])),
+        legend=(*phrases.legend, *([phrases.legend_named] if names_intervals(analysis) else [])),
         cautions=tuple(words.cautions.values()),
         words=words,
     )
@@ -218,15 +219,6 @@ def _measures_text(passage: Passage, words: Words) -> str:
     first, last = one_line(passage.first_measure), one_line(passage.last_measure)
     form = words.phrases.measure if first == last else words.phrases.measures
     return form.format(first=first, last=last)
-
-
-def _has_named(analysis: Analysis) -> bool:
-    """Whether a mark names its interval, since it is neither a half nor a whole step."""
-    return any(
-        note.anchor is not None and short_text(note.anchor).endswith(f"{note.anchor.interval.name}")
-        for part in analysis.parts
-        for note in part.accidentals
-    )
 
 
 def _tempo(tempo: float, words: Words) -> str:

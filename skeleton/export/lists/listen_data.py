@@ -22,6 +22,10 @@ JSON, a contract marked ``"format": 1``: keys are added, never renamed or droppe
                   "u_cents": float, "spread_cents": float,
                   "notes": [{"id": str, "octave": int, "lean_cents": float, "u_cents": float,
                              "from_others_cents": float|null, "verdict": VERDICT|null}]}],
+     "resonances": [{"id": str, "attempt": int,
+                     "sign": "answers"|"does not answer"|"not measurable", "why": str|null,
+                     "strings": [str], "level_db": float|null, "u_db": float|null,
+                     "over_room_db": float|null, "partials": int}],
      "findings": [{"kind": str, "text": str, "notes": [id], "of": int, "cents": float}],
      "ear": [{"id": str, "ear": "flat"|"sharp"|"unsure"|null, "measured": VERDICT|null,
               "agreement": "agreed"|"missed"|"imagined"|"wrong direction"|"open"}]|null,
@@ -41,7 +45,9 @@ JSON, a contract marked ``"format": 1``: keys are added, never renamed or droppe
 ``cents`` count above the note's target, ``off_cents`` from where it should be: from the anchor as
 played where the note leans on one. ``u_cents`` are two standard errors of ``off_cents``. In
 ``notes`` the attempts of a note are pooled. A verdict in ``returns`` speaks of the step: ``sharp``
-is larger than in the other returns.
+is larger than in the other returns. ``resonances`` say of every playing of a note named like an
+open string whether strings rang on after it; ``level_db`` is how strongly, 0 like the note itself,
+for ``does not answer`` an upper bound (:mod:`skeleton.listening.resonance`: method and limits).
 
 CSV follows RFC 4180 with the columns of :data:`COLUMNS`, one row for each playing of each note.
 """
@@ -59,10 +65,10 @@ from typing import Any, Final
 from skeleton.export.lists.checklist_data import guarded
 from skeleton.export.lists.listen_text import finding_text
 from skeleton.export.lists.outline import number
-from skeleton.export.marking.listen_marks import away_cents
 from skeleton.listening.ear_marks import Compared
-from skeleton.listening.judge import JudgedNote
+from skeleton.listening.judge import JudgedNote, away_cents
 from skeleton.listening.report import TakeReport
+from skeleton.listening.resonance import Resonance
 from skeleton.score.model import Notice
 
 Json = dict[str, Any]
@@ -85,6 +91,9 @@ COLUMNS: Final = (
     "verdict",
     "unjudged",
     "match",
+    "string_rings",
+    "string_rings_db",
+    "string_rings_why",
 )
 
 
@@ -197,6 +206,7 @@ def take_json(
             }
             for one in report.returns
         ],
+        "resonances": [_resonance(one) for one in report.resonances],
         "findings": [
             {
                 "kind": one.kind,
@@ -220,14 +230,17 @@ def take_csv(report: TakeReport) -> str:
     out = io.StringIO()
     rows = csv.writer(out)
     rows.writerow(COLUMNS)
+    rang = {(one.note, one.attempt): _resonance(one) for one in report.resonances}
     for one in report.attempts:
         note = _note(one, report)
         heard = note["heard"][0]
+        ring = rang.get((one.note, heard["attempt"]), {})
         cells = [
             note["id"], note["measure"], note["beat"], note["pitch"], note["role"],
             heard["attempt"], heard["start_s"], heard["end_s"], heard["hz"], note["target_hz"],
             note["cents"], note["off_cents"], note["u_cents"], note["lean_cents"],
             note["verdict"], note["unjudged"], note["match"],
+            ring.get("sign"), ring.get("level_db"), ring.get("why"),
         ]  # fmt: skip
         rows.writerow(
             [guarded(cell) if isinstance(cell, str) else "" if cell is None else cell
@@ -273,6 +286,20 @@ def _note(one: JudgedNote, report: TakeReport) -> Json:
             }
             for heard in one.heard
         ],
+    }
+
+
+def _resonance(one: Resonance) -> Json:
+    return {
+        "id": one.note,
+        "attempt": one.attempt,
+        "sign": one.sign,
+        "why": one.why,
+        "strings": [str(string) for string in one.strings],
+        "level_db": _rounded(one.level_db, 1),
+        "u_db": _rounded(one.u_db, 1),
+        "over_room_db": _rounded(one.over_room_db, 1),
+        "partials": one.partials,
     }
 
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Final
 
 from skeleton.audio.decode import clock
 from skeleton.export.lists.document import Block, Document, Heading, Line, Table
+from skeleton.export.lists.ring_text import ring_cell, ring_text
 from skeleton.export.lists.words import (
     anchor_text,
     counted,
@@ -15,14 +16,19 @@ from skeleton.export.lists.words import (
     pitch_text,
     place_text,
 )
-from skeleton.export.marking.listen_marks import away_cents
 from skeleton.listening.ear_marks import Compared
-from skeleton.listening.judge import JudgedNote
+from skeleton.listening.judge import JudgedNote, away_cents
 from skeleton.listening.report import Finding, TakeReport
+from skeleton.listening.verdict import Verdict
 from skeleton.theory.interval import describe
 
 THINGS: Final = 3
 """How many things to work on are told; more would be none."""
+
+SAYS: Final[Mapping[Verdict, str]] = {
+    "flat": "low", "sharp": "high", "in tune": "in tune", "cannot tell": "cannot tell",
+}  # fmt: skip
+"""Verdicts in the words of a student."""
 
 _SHOWN_PLACES: Final = 6
 
@@ -46,7 +52,7 @@ def take_document(
     """
     blocks: list[Block] = [
         Heading(f"{one_line(report.analysis.score.source.name)}: {one_line(take)}", 1),
-        Line(_heard_text(report)),
+        Line(heard_text(report)),
         Line(reference_text(report, signs=signs)),
     ]
     things = report.findings[:THINGS]
@@ -63,6 +69,9 @@ def take_document(
         blocks.append(
             Line(f"({left} more; they are in the table: --all, or -o with .json or .csv)")
         )
+    rings = ring_text(report, signs=signs)
+    if rings is not None:
+        blocks.append(Line(rings))
     if ear:
         blocks += _ear_blocks(ear, report, signs=signs)
     if everything:
@@ -116,15 +125,17 @@ def verdict_text(one: JudgedNote, report: TakeReport, *, signs: bool = False) ->
     target = report.targets[one.note]
     name = pitch_text(target.place.pitch, signs=signs)
     if one.verdict is None or one.u_cents is None:
-        return f"{name}: not judged ({_REASONS.get(one.unjudged or '', one.unjudged)})"
+        return f"{name}: not judged ({unjudged_text(one)})"
     away = away_cents(one, target) or 0.0
-    said = {"flat": "low", "sharp": "high", "in tune": "in tune", "cannot tell": "cannot tell"}
     from_what = "its target"
     if target.role == "fixed" and target.string is not None:
         from_what = f"open {pitch_text(target.string, signs=signs)}"
     elif one.lean_cents is not None and target.lean_cents is not None and target.anchor:
         from_what = f"its place {anchor_text(target.anchor, signs=signs)} as you played that"
-    return f"{name}: {said[one.verdict]}, {away:+.0f} ± {one.u_cents:.0f} cents from {from_what}"
+    sized = f"{round(away):+d}" if round(away) else "0"
+    if signs:
+        sized = sized.replace("-", "\N{MINUS SIGN}")
+    return f"{name}: {SAYS[one.verdict]}, {sized} ± {one.u_cents:.0f} cents from {from_what}"
 
 
 def reference_text(report: TakeReport, *, signs: bool = False) -> str:
@@ -141,7 +152,8 @@ def reference_text(report: TakeReport, *, signs: bool = False) -> str:
     return f"{origin} ({strings} Hz)."
 
 
-def _heard_text(report: TakeReport) -> str:
+def heard_text(report: TakeReport) -> str:
+    """Return how much was heard and judged, as a sentence."""
     played = [one for one in report.alignment.played if one.kind == "note"]
     wrong = len(report.alignment.played) - len(played)
     parts = [
@@ -177,6 +189,11 @@ _REASONS: Final = {
 }
 
 
+def unjudged_text(one: JudgedNote) -> str:
+    """Return why a note is not judged."""
+    return _REASONS.get(one.unjudged or "", "not judged")
+
+
 def _table(report: TakeReport, *, signs: bool) -> Table:
     rows = []
     for one in report.notes:
@@ -193,22 +210,34 @@ def _table(report: TakeReport, *, signs: bool) -> Table:
                 "" if one.u_cents is None else f"{one.u_cents:.1f}",
                 "" if one.lean_cents is None else f"{one.lean_cents:.1f}",
                 one.verdict or _REASONS.get(one.unjudged or "", "not judged"),
+                ring_cell([ring for ring in report.resonances if ring.note == one.note]),
                 target.match or "",
             )
         )
     return Table(
         ("measure", "beat", "note", "at", "times", "cents off", "uncertain by", "step", "verdict",
-         "match"),
+         "string rings", "match"),
         tuple(rows),
     )  # fmt: skip
 
 
 def _ear_blocks(ear: Sequence[Compared], report: TakeReport, *, signs: bool) -> list[Block]:
     """What the ear said beside what was measured."""
-    counts = {
-        name: [one for one in ear if one.agreement == name and (one.ear or name == "missed")]
-        for name in ("agreed", "missed", "imagined", "wrong direction", "open")
-    }
+    return [
+        Heading("Your ear and the measurement"),
+        Line(ear_text(ear)),
+        ear_rows(ear, report, signs=signs),
+    ]
+
+
+def ear_text(ear: Sequence[Compared]) -> str:
+    """Return how often ear and measurement agreed, and how often and how they did not."""
+    return ", ".join(f"{name}: {len(found)}" for name, found in _counted(ear).items())
+
+
+def ear_rows(ear: Sequence[Compared], report: TakeReport, *, signs: bool = False) -> Table:
+    """Return the notes on which ear and measurement differ, as a table."""
+    counts = _counted(ear)
     rows = []
     for one in (*counts["wrong direction"], *counts["missed"], *counts["imagined"]):
         target = report.targets.get(one.note)
@@ -224,8 +253,11 @@ def _ear_blocks(ear: Sequence[Compared], report: TakeReport, *, signs: bool) -> 
                 one.agreement,
             )
         )
-    return [
-        Heading("Your ear and the measurement"),
-        Line(", ".join(f"{name}: {len(found)}" for name, found in counts.items())),
-        Table(("where", "note", "you said", "measured", ""), tuple(rows)),
-    ]
+    return Table(("where", "note", "you said", "measured", ""), tuple(rows))
+
+
+def _counted(ear: Sequence[Compared]) -> dict[str, list[Compared]]:
+    return {
+        name: [one for one in ear if one.agreement == name and (one.ear or name == "missed")]
+        for name in ("agreed", "missed", "imagined", "wrong direction", "open")
+    }

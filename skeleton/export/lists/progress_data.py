@@ -4,7 +4,7 @@ JSON is marked ``"format": 1``; its keys are added to, never renamed. ::
 
     {"format": 1, "title": str, "source": str, "etude": identity,
      "rule": {"unit": "day", "level": float, "fewest_days": int},
-     "students": [{"student", "takes", "first_day", "last_day", "unknown_notes",
+     "students": [{"student", "takes", "first_day", "last_day", "stretch_days", "unknown_notes",
        "whole": FINDING|null,
        "groups": [FINDING + {"label", "pitch_class", "by_octave": {"4": cents}, "octaves",
                              "spread_days", "early_spread_cents", "late_spread_cents",
@@ -109,6 +109,7 @@ def _student(record: Progress) -> Json:
         "takes": record.takes,
         "first_day": record.first_day,
         "last_day": record.last_day,
+        "stretch_days": record.stretch_days,
         "unknown_notes": record.unknown_notes,
         "whole": None if record.whole is None else _figures(record.whole),
         "groups": [

@@ -19,7 +19,7 @@ from skeleton.export.lists.words import (
 )
 from skeleton.journal.ear import Ear
 from skeleton.journal.habits import FEWEST_DAYS, LEVEL, Condition, Direction, Finding
-from skeleton.journal.progress import GroupFinding, NoteFinding, Progress
+from skeleton.journal.progress import GroupFinding, NoteFinding, Progress, spoken_for
 from skeleton.theory.pitch import Pitch, parse_pitch
 
 _SECTIONS: Final[tuple[tuple[str, tuple[Condition, ...]], ...]] = (
@@ -40,21 +40,33 @@ _WORDS: Final[dict[Condition, str]] = {
 }
 
 _RULE: Final = (
-    f"The takes of a day count as one. Said to return: off in one direction on more days than a "
-    f"coin would give, with all notes that were looked at taken into account (sign test, Holm, "
-    f"{LEVEL:.0%}), and more often off that way than not. Less than {FEWEST_DAYS} days say "
-    f"nothing. Each list by itself keeps to that; of whole records one in five says something by "
-    f"chance."
+    f"The takes of a day count as one. Said to return, to heal or to change is what chance would "
+    f"hardly do, with everything that was looked at in a record taken into account: of students "
+    f"who are off by chance only, at most one in {1 / LEVEL:.0f} is told anything (sign test and t "
+    f"test, Kendall's tau, weighted Holm). And it must be off that way more often than not. Fewer "
+    f"than {FEWEST_DAYS} days say nothing."
 )
 
 
 def progress_document(
-    analysis: Analysis, records: Sequence[Progress], *, signs: bool = False
+    analysis: Analysis, records: Sequence[Progress], *, more: int = 0, signs: bool = False
 ) -> Document:
-    """Return the records as headings, lines and tables."""
+    """Return the records as headings, lines and tables.
+
+    Args:
+        analysis: the etude.
+        records: one for each student.
+        more: how many students have a record that is not among these.
+        signs: with ♯ and ♭.
+    """
     blocks: list[Block] = [Heading(f"{title_of(analysis)}: the record", level=1)]
     for record in records:
         blocks += _student(record, signs=signs)
+    if more:
+        blocks += [
+            Heading(f"{counted(more, 'student')} more"),
+            Line("They played it longer ago. Name one with --student; --csv and --json have all."),
+        ]
     blocks += [Heading("How this is said"), Line(_RULE)]
     return tuple(blocks)
 
@@ -69,6 +81,11 @@ def _student(record: Progress, *, signs: bool) -> Iterator[Block]:
     if record.last_day != record.first_day:
         span = f"{record.first_day} to {record.last_day}"
     yield Heading(f"{one_line(record.student)}: {counted(record.takes, 'take')}, {span}")
+    if record.stretch_days > 1:
+        yield Line(
+            f"So many that {record.stretch_days} days of the calendar count as one day in what "
+            "follows."
+        )
     whole = () if record.whole is None else (record.whole,)
     everything = [
         *whole,
@@ -78,9 +95,10 @@ def _student(record: Progress, *, signs: bool) -> Iterator[Block]:
     ]
     for title, conditions in _SECTIONS:
         chosen = [one for one in everything if one.condition in conditions]
-        if chosen:
+        table = _findings(record, chosen, signs=signs)
+        if table.rows:
             yield Heading(title, level=3)
-            yield _findings(record, chosen, signs=signs)
+            yield table
         elif title == _SECTIONS[0][0]:
             yield Heading(title, level=3)
             yield Line(_nothing(everything))
@@ -104,9 +122,11 @@ def _nothing(everything: Sequence[Finding]) -> str:
 def _findings(record: Progress, chosen: Sequence[Finding], *, signs: bool) -> Table:
     """Return a row for everything found but single notes, and one for notes of a pitch alike.
 
-    A note of which the same is said as of its group has no row: the group speaks for it.
+    A note of which the same is said as of its group has no row: the group speaks for it. So does
+    one that is in doubt where its group is not.
     """
     rows = []
+    doubtless = spoken_for(record)
     said = {}
     for one in chosen:
         if one.kind == "group":
@@ -126,6 +146,8 @@ def _findings(record: Progress, chosen: Sequence[Finding], *, signs: bool) -> Ta
     for note in record.notes:
         found = note.finding
         same = (found.condition, found.direction)
+        if note.place.id in doubtless:
+            continue
         if found in chosen and said.get((note.place.part, note.match or "")) != same:
             alike[note.place.pitch, *same].append(note)
     for (pitch, *_), notes in alike.items():

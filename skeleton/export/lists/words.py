@@ -7,7 +7,7 @@ terminal or a page. Octave numbers are those of scientific pitch notation.
 
 from __future__ import annotations
 
-import unicodedata
+import re
 from collections.abc import Iterable
 from fractions import Fraction
 from typing import Final
@@ -42,6 +42,9 @@ _VULGAR: Final = {
     Fraction(5, 8): "⅝",
     Fraction(7, 8): "⅞",
 }
+_STEERING: Final = re.compile(
+    "\r(?!\n)|[\0-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\ud800-\udfff\u202a-\u202e\u2066-\u2069]"
+)
 _SIGNS: Final = str.maketrans({"#": "♯", "b": "♭"})
 
 
@@ -114,11 +117,19 @@ def octaves_text(octaves: Iterable[int]) -> str:
 
 
 def one_line(text: str) -> str:
-    """Return a file's text on one line and without control characters.
+    """Return a file's text on one line and without characters that steer what shows it.
 
     Titles and file names are whatever a file says; printed raw they could break a table or
-    steer a terminal. Halves of surrogate pairs (bytes of a file name that are no text) are
-    replaced as well.
+    steer a terminal.
     """
-    spaced = " ".join(text.split())
-    return "".join("\ufffd" if unicodedata.category(c) in ("Cc", "Cs") else c for c in spaced)
+    return without_controls(" ".join(text.split()))
+
+
+def without_controls(text: str) -> str:
+    """Return text with a replacement for each character that steers; line ends and tabs stay.
+
+    Those are control characters, halves of surrogate pairs (bytes of a file name that are no
+    text), and the bidirectional overrides, embeddings and isolates, which show letters in another
+    order than they have (Unicode Technical Report 36, section 2.6).
+    """
+    return _STEERING.sub("\ufffd", text)

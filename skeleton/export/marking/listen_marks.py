@@ -12,11 +12,13 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from skeleton.export.marking.marks import Label, Marks, columns
-from skeleton.listening.judge import JudgedNote
+from skeleton.listening.judge import JudgedNote, away_cents
 from skeleton.listening.note_targets import NoteTarget
 from skeleton.listening.report import TakeReport
 
 Side = Literal["low", "high", "unsure"]
+
+_SIDES: Final[Mapping[str, Side]] = {"flat": "low", "sharp": "high", "cannot tell": "unsure"}
 
 LEGEND: Final = (
     "solid ring and ↓: you were low; dashed ring and ↑: you were high; the number: cents",
@@ -41,23 +43,17 @@ class TakeMark:
         return f"{'↓' if self.side == 'low' else '↑'}{max(1, round(abs(self.cents)))}"
 
 
-def away_cents(judged: JudgedNote, target: NoteTarget) -> float | None:
-    """Return how far a note is above where it should be: from its anchor where that counts."""
-    if judged.lean_cents is not None and target.lean_cents is not None and target.anchor:
-        return (judged.lean_cents - target.lean_cents) * (target.anchor.interval.sign or 1)
-    return judged.cents
+def mark_of(judged: JudgedNote, target: NoteTarget) -> TakeMark | None:
+    """Return the mark of one note; None where it is in tune or not judged."""
+    side = _SIDES.get(judged.verdict or "")
+    cents = away_cents(judged, target)
+    return None if side is None or cents is None else TakeMark(judged.note, side, cents)
 
 
 def take_marks(report: TakeReport) -> tuple[TakeMark, ...]:
     """Return the marks of a take, in score order; notes in tune or not judged have none."""
-    sides: Mapping[str, Side] = {"flat": "low", "sharp": "high", "cannot tell": "unsure"}
-    found = []
-    for one in report.notes:
-        side = sides.get(one.verdict or "")
-        cents = away_cents(one, report.targets[one.note])
-        if side is not None and cents is not None:
-            found.append(TakeMark(one.note, side, cents))
-    return tuple(found)
+    found = (mark_of(one, report.targets[one.note]) for one in report.notes)
+    return tuple(one for one in found if one is not None)
 
 
 def marks_as_labels(report: TakeReport) -> Marks:

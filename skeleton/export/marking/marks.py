@@ -174,3 +174,12 @@ def _group_labels(found: PartAnalysis, heads: Mapping[str, str]) -> list[Label]:
         ),
         "group",
     )
+
+
+def names_intervals(analysis: Analysis) -> bool:
+    """Return whether a mark names its interval, since it is neither a half nor a whole step."""
+    return any(
+        note.anchor is not None and short_text(note.anchor).endswith(f"{note.anchor.interval.name}")
+        for part in analysis.parts
+        for note in part.accidentals
+    )
