@@ -43,6 +43,7 @@ LXML_MODULES = {
     "skeleton.score.foreign",
     "skeleton.score.ids",
     "skeleton.score.marking",
+    "skeleton.score.stream",
     "skeleton.score.tree",
 }
 """Modules that handle MusicXML or SVG as trees, and may import lxml."""
@@ -50,7 +51,7 @@ LXML_MODULES = {
 ONLY_IN = {
     "verovio": {"skeleton.export.engraving.engraver_worker"},
     "music21": {"skeleton.score.foreign"},
-    "typst": {"skeleton.export.handout.pdf"},
+    "typst": {"skeleton.export.handout.typeset"},
     "lxml": LXML_MODULES,
 }
 

@@ -22,6 +22,7 @@ SAYS = {
     "accidentals_and_anchors": "measure 1, beat 1: F#4, half step below G4",
     "hand_out_a_marked_score": "0 notices",
     "how_high_and_what_to_check": "major sixth above, pure at 325.93 Hz (-21.5 cents)",
+    "listen_to_a_take": "C# (half step below D) is too far from D in 6 of 6 places, by 25 cents",
     "make_a_handout": "Bare skeleton, measures 1 to 4.",
     "walk_through_the_stages": "first-skeleton-annotated.svg",
     "which_rule_fits": "92% of the accidentals",

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
-from typing import Any
+from typing import Any, Final
 
 from skeleton.analysis.accidentals import accidentals
 from skeleton.analysis.anchors import Choice, choose_anchors
@@ -41,6 +41,8 @@ from skeleton.score.collecting import no_collection
 from skeleton.score.model import Key, Part, Score
 from skeleton.theory.instrument import Instrument
 from skeleton.theory.tuning import check_a4_hz
+
+_MOST_AT_ONCE: Final = 1000
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +88,7 @@ def analyse(
     Raises:
         OptionError: an option does not fit: no such part or rule.
         LessonError: the lesson speaks of a part, measure or note that the score lacks.
-        ScoreError: the score holds no part.
+        ScoreError: the score holds no part, or thousands of notes at one time.
     """
     lesson = Lesson() if lesson is None else lesson
     parts = _selected(score, lesson, part)
@@ -104,6 +106,8 @@ def analyse(
 
     unit = ticks_per_quarter(score.parts)
     timelines = [timeline(one, unit) for one in parts]
+    for one in timelines:
+        _check_crowd(one, score.source.name)
     instruments, assumed = zip(*(part_instrument(one, lesson) for one in timelines), strict=True)
     decisions = decide(score, lesson, timelines)
     passages = _passages(score, lesson, timelines)
@@ -147,9 +151,23 @@ def analyse(
     )
 
 
+def _check_crowd(part: Timeline, name: str) -> None:
+    """Refuse thousands of notes at one time: each would be compared with each of the others."""
+    played = [place for place, note in enumerate(part.attacks) if not note.grace]
+    for first, last in zip(played, played[_MOST_AT_ONCE:], strict=False):
+        if part.ticks[first] == part.ticks[last]:
+            where = part.part.measures[part.attacks[first].measure].number
+            raise ScoreError(
+                f"{name}: part {part.part.id}, measure {where}: has more than {_MOST_AT_ONCE} "
+                "notes at one time, which nobody plays; export the score again"
+            )
+
+
 def _selected(score: Score, lesson: Lesson, wanted: str | None) -> list[Part]:
     if not score.parts:
-        raise ScoreError(f"{score.source.name}: no part with pitched notes; name a score that has one")
+        raise ScoreError(
+            f"{score.source.name}: no part with pitched notes; name a score that has one"
+        )
     name = lesson.part if wanted is None else wanted
     if name is None:
         return list(score.parts)

@@ -22,6 +22,7 @@ from pathlib import Path
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from skeleton.audio.resample import Mono, resampled
 from skeleton.audio.sources import BLOCK, Channels, opened
@@ -45,6 +46,9 @@ SHORTEST_S: Final = 0.1
 _FRAME_S: Final = 0.05
 _MERGE_S: Final = 1.0
 """Clipped or damaged places closer than this are told as one."""
+
+_LARGEST: Final = 1e6
+"""Beyond a million times full scale a sample is no sound but a damaged number."""
 
 _CLIP_LEVEL: Final = 0.98
 _CLIP_STEP: Final = 5e-5
@@ -136,7 +140,7 @@ def open_recording(path: Path) -> Recording:
 def blocks(recording: Recording, rate: int = RATE) -> Iterator[Mono]:
     """Yield the recording's better channel as blocks of samples at a rate.
 
-    Sample n has the time n / rate. Values that are no numbers are 0.
+    Sample n has the time n / rate. Values that are no numbers, or absurd ones, are 0.
 
     Raises:
         TakeError: the file has changed or gone since it was opened.
@@ -191,7 +195,13 @@ def _mono(recording: Recording) -> Iterator[Mono]:
 
 
 def _joined(pieces: list[Mono]) -> Mono:
-    return np.nan_to_num(np.concatenate(pieces), nan=0.0, posinf=0.0, neginf=0.0)
+    joined = np.concatenate(pieces)
+    return np.where(_usable(joined), joined, np.float32(0.0))
+
+
+def _usable(samples: NDArray[np.float32]) -> NDArray[np.bool_]:
+    """Which values can be sound. What is no number compares as false."""
+    return np.abs(samples) <= _LARGEST
 
 
 class _Survey:
@@ -210,10 +220,10 @@ class _Survey:
     def add(self, new: Channels, *, damaged: bool) -> None:
         if damaged:
             self.damaged.append(self.count)
-        bad = ~np.isfinite(new)
+        bad = ~_usable(new)
         if bad.any():
             self.not_numbers.append(self.count + int(np.argmax(bad.any(axis=1))))
-            new = np.nan_to_num(new, nan=0.0, posinf=0.0, neginf=0.0)
+            new = np.where(bad, np.float32(0.0), new)
         self._find_clipped(new)
         self.count += len(new)
         held = np.concatenate([self.rest, new])

@@ -143,8 +143,9 @@ def _full(file: Any, kind: SoundFormat, path: Path) -> Source:  # noqa: ANN401 -
 
     # Its decoders write complaints of their own to standard error; ours are said in one line.
     av.logging.set_level(av.logging.PANIC)
+    steady: Any = _Steady(file)
     try:
-        container = av.open(file, mode="r", format=kind.demuxer, metadata_errors="replace")
+        container = av.open(steady, mode="r", format=kind.demuxer, metadata_errors="replace")
     except (av.FFmpegError, ValueError, OSError) as error:
         raise TakeError(
             f"{path}: is damaged or not whole ({_reason(error)}); copy or record it again"
@@ -160,6 +161,23 @@ def _full(file: Any, kind: SoundFormat, path: Path) -> Source:  # noqa: ANN401 -
     if not rate:
         raise TakeError(f"{path}: is damaged: it does not say its sample rate; record it again")
     return Source(kind, rate, channels, _packets(container, stream, rate, path))
+
+
+class _Steady:
+    """A file that answers a step to an impossible place by a number, as the decoders expect.
+
+    Damaged files ask for such steps; an exception would be shown by the library, with its trace.
+    """
+
+    def __init__(self, file: Any) -> None:  # noqa: ANN401 - any binary file
+        self.read, self.tell = file.read, file.tell
+        self._seek = file.seek
+
+    def seek(self, offset: int, whence: int = 0) -> int:
+        try:
+            return int(self._seek(offset, whence))
+        except (OSError, ValueError, OverflowError):
+            return -1
 
 
 def _packets(
@@ -197,7 +215,13 @@ def _packets(
                         "cut it there and give the parts"
                     )
                 gap = _gap(frame, start_s, done, rate)
-                pieces = [_array(one, channels) for one in to_float.resample(frame)]
+                try:
+                    pieces = [_array(one, channels) for one in to_float.resample(frame)]
+                except (av.FFmpegError, ValueError) as error:
+                    raise TakeError(
+                        f"{path}: its kind of sound changes after {done / rate:.1f} s; "
+                        "cut it there and give the parts"
+                    ) from error
                 samples = np.concatenate([np.zeros((gap, channels), dtype=np.float32), *pieces])
                 done += len(samples)
                 yield Block(samples, damaged)

@@ -7,24 +7,21 @@ from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
-from skeleton.cli.delivery import DASH, deliver, show, shows_signs
+from skeleton.cli.handout import PaperName
+from skeleton.cli.listen_output import Judged, format_of, write
 from skeleton.cli.messages import notice_lines, say
 from skeleton.cli.options import Request, takes_etude
 from skeleton.cli.sound_options import StringsHz
 from skeleton.errors import OptionError
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from skeleton.audio.decode import Recording
     from skeleton.audio.resample import Mono
-    from skeleton.listening.ear_marks import Compared
+    from skeleton.listening.ear_marks import EarTake
     from skeleton.listening.report import TakeReport
-    from skeleton.score.model import Notice
 
-SUFFIXES: Final = (".svg", ".musicxml", ".xml", ".json", ".csv", ".txt")
-LONGEST_S: Final = 1800.0
-"""A longer take would not fit into little memory; it must be cut or a passage recorded."""
+LONGEST_S: Final = 3600.0
+"""Following a take costs memory with its length: an hour against 300 notes about half a gigabyte."""
 
 
 @takes_etude
@@ -72,7 +69,8 @@ def listen(
         typer.Option(
             "--ear",
             metavar="MARKS.json",
-            help="Your own marks, saved from the practice page, to set beside the measured ones.",
+            help="Your own marks, saved from the page of the handout or of the take, to set beside "
+            "the measured ones.",
         ),
     ] = None,
     ear_date: Annotated[
@@ -85,9 +83,32 @@ def listen(
         bool, typer.Option("--all", help="Show the table of all notes as well.")
     ] = False,
     json: Annotated[bool, typer.Option("--json", help="The same as -o with .json.")] = False,
+    curves: Annotated[
+        bool,
+        typer.Option(
+            "--curves", help="With .svg or .png: the pitch of the notes, drawn, not the score."
+        ),
+    ] = False,
+    paper: Annotated[
+        PaperName, typer.Option("--paper", case_sensitive=False, help="With .pdf: size of paper.")
+    ] = PaperName.A4,
+    embed_mb: Annotated[
+        float,
+        typer.Option(
+            "--embed-up-to",
+            min=0,
+            metavar="MB",
+            help="With .html: where the take takes more megabytes than this, it is a file beside "
+            "the page instead of part of it.",
+        ),
+    ] = 8.0,
 ) -> None:
-    """Say what was low and what was high in a take; -o marks.svg puts it on the score."""
-    suffix = _suffix(request.output, json=json)
+    """Say what was low and what was high in a take; -o marks.svg puts it on the score.
+
+    -o marks.html makes a page that plays each note's moment and hides what was measured until you
+    have marked what you hear; -o marks.pdf a sheet with marks, curves and tables.
+    """
+    suffix = format_of(request.output, json=json, curves=curves)
     span = None if measures is None else _measures(measures)
     if passage is not None and span is not None:
         raise typer.BadParameter("give --passage or --measures, not both")
@@ -117,75 +138,23 @@ def listen(
         strings_hz=given,
         limits=limits,
     )
-    compared = None if ear is None else _compared(ear, ear_date, report)
+    own = None if ear is None else _ear_take(ear, ear_date, report)
     if not request.quiet:
         for line in notice_lines(report.notices):
             say(line)
-    notices = _deliver(request, suffix, report, recording, compared, everything=all_notes)
+    judged_take = Judged(report, recording, samples, rate, own)
+    notices = write(
+        request,
+        judged_take,
+        suffix,
+        everything=all_notes,
+        curves=curves,
+        paper=paper.value,
+        embed_mb=embed_mb,
+    )
     if not request.quiet:
         for line in notice_lines(notices):
             say(line)
-
-
-def _deliver(
-    request: Request,
-    suffix: str,
-    report: TakeReport,
-    recording: Recording,
-    compared: Sequence[Compared] | None,
-    *,
-    everything: bool,
-) -> tuple[Notice, ...]:
-    """Write the result in the format asked for; return what was odd about that."""
-    name = recording.path.name
-    if suffix in {".json", ".csv"}:
-        from skeleton.export.lists import listen_data as data  # noqa: PLC0415 - when needed
-        from skeleton.score.model import Notice  # noqa: PLC0415 - when needed
-
-        heard = [Notice(one.code, one.message) for one in recording.notices]
-        deliver(
-            request,
-            data.take_json(report, name, compared, heard)
-            if suffix == ".json"
-            else data.take_csv(report),
-        )
-        return ()
-    if suffix == ".txt":
-        from skeleton.export.lists.listen_text import take_document  # noqa: PLC0415 - when needed
-
-        show(
-            request,
-            take_document(
-                report, name, compared or (), signs=shows_signs(request), everything=everything
-            ),
-        )
-        return ()
-    from skeleton.export.engraving import listen_picture as drawn  # noqa: PLC0415 - when needed
-
-    if suffix == ".svg":
-        picture, notices = drawn.marked_picture(report, name)
-        deliver(request, picture)
-    else:
-        music, notices = drawn.marked_musicxml(report)
-        deliver(request, music)
-    return notices
-
-
-def _suffix(output: Path | None, *, json: bool) -> str:
-    """The format: what the file's ending says.
-
-    Raises:
-        OptionError: no format has this ending.
-        typer.BadParameter: two formats were asked for.
-    """
-    if output in (None, DASH):
-        return ".json" if json else ".txt"
-    suffix = output.suffix.lower()
-    if json and suffix != ".json":
-        raise typer.BadParameter("give --json or an output with another ending, not both")
-    if suffix not in SUFFIXES:
-        raise OptionError(f"{output}: no format is known by this ending; use {', '.join(SUFFIXES)}")
-    return suffix
 
 
 def _measures(text: str) -> tuple[str, str]:
@@ -211,8 +180,8 @@ def _sound(take: Path, *, quiet: bool) -> tuple[Recording, Mono, int]:
     recording = decode.open_recording(take)
     if recording.duration_s > LONGEST_S:
         raise TakeError(
-            f"{take}: is {recording.duration_s / 60:.0f} minutes long; cut out at most "
-            f"{LONGEST_S / 60:g} minutes"
+            f"{take}: is {recording.duration_s / 60:.0f} minutes long, which would take too much "
+            f"memory to follow; cut out the playing, at most {LONGEST_S / 60:g} minutes"
         )
     if not quiet:
         for notice in recording.notices:
@@ -220,8 +189,8 @@ def _sound(take: Path, *, quiet: bool) -> tuple[Recording, Mono, int]:
     return recording, decode.samples(recording), decode.RATE
 
 
-def _compared(path: Path, date: str | None, report: TakeReport) -> tuple[Compared, ...]:
-    from skeleton.listening.ear_marks import compare, read_ear_marks  # noqa: PLC0415 - when needed
+def _ear_take(path: Path, date: str | None, report: TakeReport) -> EarTake:
+    from skeleton.listening.ear_marks import read_ear_marks  # noqa: PLC0415 - when needed
 
     notes = [note.id for part in report.analysis.score.parts for note in part.notes]
     takes = read_ear_marks(path, report.analysis.score.source.data, notes)
@@ -229,4 +198,4 @@ def _compared(path: Path, date: str | None, report: TakeReport) -> tuple[Compare
     if not chosen:
         dates = ", ".join(one.date for one in takes)
         raise OptionError(f"{path}: no take of {date}; there are {dates}")
-    return compare(chosen[-1], report.notes)
+    return chosen[-1]

@@ -17,6 +17,7 @@ import numpy as np
 from skeleton.audio.resample import Mono
 from skeleton.errors import TakeError
 from skeleton.listening import emissions, pace
+from skeleton.listening.doubts import DOUBTFUL, attacked_twice, unconfirmed
 from skeleton.listening.events import ScoreEvent
 from skeleton.listening.places import unclear
 from skeleton.listening.salience import Salience, salience
@@ -45,7 +46,8 @@ class Played:
         start_s: onset, in seconds from the beginning of the samples.
         end_s: its end.
         attempt: which time this event is played in the take, from 1.
-        confidence: 0 to 1, how well sound and length fit.
+        confidence: 0 to 1, how well the sound fits; no higher than
+            :data:`skeleton.listening.doubts.DOUBTFUL` where it may be something else.
         elsewhere: events that it could be as well (an ostinato, begun in the middle): then the
             place is a guess, the pitch is not.
         heard_hz: for wrong notes, what sounded.
@@ -123,6 +125,7 @@ def align(samples: Mono, rate: int, events: Sequence[ScoreEvent]) -> Alignment:
         found,
         events,
         second,
+        pace_s=np.array(paces)[at],
         offset_cents=offset,
         voiced=voiced,
         duration_s=len(samples) / rate,
@@ -204,6 +207,7 @@ def _told(
     events: Sequence[ScoreEvent],
     decoded: Decoded,
     *,
+    pace_s: np.ndarray,
     offset_cents: float,
     voiced: np.ndarray,
     duration_s: float,
@@ -216,6 +220,7 @@ def _told(
     sounding, column = emissions.sonorities(events)
     note = emissions.frame_scores(found, sounding, offset_cents).note
     elsewhere = unclear(events, decoded.stretches)
+    alone = unconfirmed(events, decoded.stretches)
     last = -1
     fits = 0.0
     for place, one in enumerate(decoded.stretches):
@@ -228,14 +233,18 @@ def _told(
             continue
         if one.jump and last >= 0:
             restarts.append(Restart(start_s, last, one.event))
-        elif last >= 0 and not one.jump:
+        elif last >= 0 and place not in alone:
             skipped += [
                 (event, start_s) for event in range(last + 1, one.event) if not events[event].grace
             ]
         if one.kind == "note":
             attempts[one.event] += 1
             score = float(note[one.first : one.last, column[one.event]].mean())
-            fits += float(heard.sum()) * max(0.0, 1.0 + score / emissions.MISS)
+            fit = max(0.0, 1.0 + score / emissions.MISS)
+            fits += float(heard.sum()) * fit
+            lasts_s = float(events[one.event].quarters) * float(pace_s[one.first : one.last].mean())
+            if place in alone or attacked_twice(found, one, lasts_s):
+                fit = min(fit, DOUBTFUL)
             played.append(
                 Played(
                     "note",
@@ -243,7 +252,7 @@ def _told(
                     start_s,
                     end_s,
                     attempts[one.event],
-                    max(0.0, 1.0 + score / emissions.MISS),
+                    fit,
                     elsewhere.get(place, ()),
                 )
             )

@@ -62,7 +62,8 @@ def read_ear_marks(path: Path, source: bytes, notes: Collection[str]) -> tuple[E
         OptionError: the file cannot be read, is no file of marks, or belongs to another etude.
     """
     try:
-        data = path.read_bytes()
+        with path.open("rb") as file:
+            data = file.read(LARGEST_BYTES + 1)
     except OSError as error:
         raise OptionError(f"{path}: cannot be read: {error.strerror or error}") from error
     if len(data) > LARGEST_BYTES:
@@ -136,8 +137,13 @@ def _mark(path: Path, where: str, mark: object, known: set[str]) -> tuple[str, S
     fields: dict[str, Any] = mark if isinstance(mark, dict) else {}
     note, says = fields.get("note"), fields.get("says")
     if not isinstance(note, str) or note not in known:
-        raise OptionError(f"{path}: key {where}.note: this etude has no note {note!r}")
+        raise OptionError(f"{path}: key {where}.note: this etude has no note {_shown(note)}")
     for word in get_args(Says):
         if says == word:
             return note, word
-    raise OptionError(f"{path}: key {where}.says: {says!r}; write flat, sharp or unsure")
+    raise OptionError(f"{path}: key {where}.says: {_shown(says)}; write flat, sharp or unsure")
+
+
+def _shown(value: object) -> str:
+    shown = repr(value)
+    return shown if len(shown) <= 40 else f"{shown[:37]}..."

@@ -104,6 +104,13 @@ def judge_notes(
     )
 
 
+def away_cents(judged: JudgedNote, target: NoteTarget) -> float | None:
+    """Return how far a note is above where it should be: from its anchor where that counts."""
+    if judged.lean_cents is not None and target.lean_cents is not None and target.anchor:
+        return (judged.lean_cents - target.lean_cents) * (target.anchor.interval.sign or 1)
+    return judged.cents
+
+
 def _judged(
     heard: tuple[HeardNote, ...],
     target: NoteTarget,
@@ -123,7 +130,7 @@ def _judged(
         error = math.hypot(error, reference.se_of(target.string))
         low, high, found, u = -limits.fixed_cents, limits.fixed_cents, value, 2.0 * error
     elif target.lean_cents is not None and lean is not None and lean_u is not None:
-        low, high = _lean_limits(target, limits)
+        low, high = lean_limits(target, limits)
         found, u = lean, lean_u
     else:
         error = math.hypot(error, max(reference.se_cents))
@@ -142,7 +149,8 @@ def _judged(
     )  # fmt: skip
 
 
-def _lean_limits(target: NoteTarget, limits: Limits) -> tuple[float, float]:
+def lean_limits(target: NoteTarget, limits: Limits) -> tuple[float, float]:
+    """Return the smallest and the largest step to its anchor that is in tune, in cents."""
     chosen = target.lean_cents or 0.0
     return (
         min(target.lean_low_cents, chosen - limits.fixed_cents),

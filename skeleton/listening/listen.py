@@ -16,11 +16,13 @@ from skeleton.listening.judge import JudgedNote, Limits, judge_attempts, judge_n
 from skeleton.listening.measure import HeardNote, measure_notes
 from skeleton.listening.note_targets import note_targets
 from skeleton.listening.report import TakeReport, findings
+from skeleton.listening.resonance import resonances
 from skeleton.listening.returns import judge_returns
 from skeleton.listening.take_reference import TakeReference
 from skeleton.listening.tendency import tendency
 from skeleton.score.model import Notice
 from skeleton.theory.instrument import open_string_hz
+from skeleton.theory.strings import StringTuning
 from skeleton.theory.tuning import System
 
 LOW_FIT: Final = 0.8
@@ -106,6 +108,15 @@ def listen(
         tendency=whole,
         findings=findings(notes, targets, returns, whole),
         notices=tuple(_notices(aligned, reference, heard)),
+        resonances=resonances(
+            samples,
+            rate,
+            events,
+            aligned,
+            heard=heard,
+            targets=targets,
+            tuning=StringTuning(found.instrument, reference.hz, "measured"),
+        ),
     )
 
 

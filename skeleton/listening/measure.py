@@ -15,7 +15,7 @@ from skeleton.listening.alignment import Alignment, Played
 from skeleton.listening.events import ScoreEvent
 
 SEARCH_CENTS: Final = 80.0
-FARTHEST_CENTS: Final = 60.0
+FARTHEST_CENTS: Final = 55.0
 """A pitch farther from where it is expected is taken for another note, and not judged: it is nearer
 to the next half step."""
 

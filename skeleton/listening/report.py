@@ -11,6 +11,7 @@ from skeleton.listening.alignment import Alignment
 from skeleton.listening.events import ScoreEvent
 from skeleton.listening.judge import JudgedNote, Limits
 from skeleton.listening.note_targets import NoteTarget
+from skeleton.listening.resonance import Resonance
 from skeleton.listening.returns import GroupFinding
 from skeleton.listening.take_reference import TakeReference
 from skeleton.listening.tendency import Tendency
@@ -62,6 +63,7 @@ class TakeReport:
         tendency: the take as a whole; None with too few notes.
         findings: what to work on, weightiest first.
         notices: what a reader should know before believing this.
+        resonances: whether open strings rang with the notes named like them, playing by playing.
     """
 
     analysis: Analysis
@@ -79,6 +81,7 @@ class TakeReport:
     tendency: Tendency | None
     findings: tuple[Finding, ...]
     notices: tuple[Notice, ...]
+    resonances: tuple[Resonance, ...] = ()
 
     @property
     def not_heard(self) -> tuple[str, ...]:

@@ -21,6 +21,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from skeleton.audio.resample import Mono
+from skeleton.listening.frames import count as frame_count
+from skeleton.listening.frames import cuts
+from skeleton.listening.onsets import onsets
 
 Floats = NDArray[np.float32]
 
@@ -37,7 +40,8 @@ _POWER: Final = 0.6
 _BETWEEN: Final = 0.6
 _LOBE_HZ: Final = 12.0
 _LOBE_SHARE: Final = 0.004
-_PIECE: Final = 2048
+_LEAST_COMB: Final = 1e-3
+"""Candidates over the band that is looked at have less, and no salience."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,33 +96,21 @@ def salience(samples: Mono, rate: int, low_hz: float, high_hz: float) -> Salienc
     hz = np.exp2((low_cents + STEP_CENTS * np.arange(count)) / 1200.0)
     combs = _combs(hz, bin_hz, bins)
     window = np.hanning(length + 2)[1:-1].astype(np.float32)
-    frames = len(samples) // HOP + 1
-    padded = np.concatenate(
-        [np.zeros(length // 2, np.float32), samples, np.zeros(length + HOP, np.float32)]
-    )
-    cut = np.lib.stride_tricks.sliding_window_view(padded, length)[::HOP][:frames]
+    frames = frame_count(samples, HOP)
     values = np.empty((frames, count), np.uint8)
     peak = np.empty(frames, np.float32)
     level = np.empty(frames, np.float32)
-    change = np.zeros(frames, np.float32)
-    last: Floats | None = None
-    for first in range(0, frames, _PIECE):
-        piece = cut[first : first + _PIECE] * window
+    for first, cut in cuts(samples, HOP, -(length // 2), length):
+        piece = cut * window
         spectrum = np.abs(np.fft.rfft(piece, size)[:, :bins]).astype(np.float32)
-        # Loudness over a spread of bins decides what counts as change, not the faintest ones.
-        rough = np.log1p(spectrum * 50.0)
-        before = rough[:1] if last is None else last
-        steps = np.diff(np.concatenate([before, rough]), axis=0)
-        change[first : first + len(rough)] = np.maximum(steps, 0.0).mean(axis=1)
-        last = rough[-1:]
         power = np.einsum("ij,ij->i", piece, piece) / (length * 0.375)
-        level[first : first + len(rough)] = 10.0 * np.log10(np.maximum(power, 1e-12))
+        level[first : first + len(piece)] = 10.0 * np.log10(np.maximum(power, 1e-12))
         spectrum **= _POWER
         norm = np.sqrt(np.einsum("ij,ij->i", spectrum, spectrum)) + 1e-6
         likeness = np.clip((spectrum @ combs) / norm[:, None], 0.0, 1.0)
-        peak[first : first + len(rough)] = likeness.max(axis=1)
-        values[first : first + len(rough)] = np.round(likeness * 255.0)
-    return Salience(values, peak, level, _onsets(change), low_cents, HOP / rate)
+        peak[first : first + len(piece)] = likeness.max(axis=1)
+        values[first : first + len(piece)] = np.round(likeness * 255.0)
+    return Salience(values, peak, level, onsets(samples, rate, HOP), low_cents, HOP / rate)
 
 
 def _combs(hz: NDArray[np.float64], bin_hz: float, bins: int) -> Floats:
@@ -134,23 +126,7 @@ def _combs(hz: NDArray[np.float64], bin_hz: float, bins: int) -> Floats:
             if k:
                 teeth += k**-0.5 * np.exp(-0.5 * ((at - k * one) / width) ** 2)
             gaps += (k + 1) ** -0.5 * np.exp(-0.5 * ((at - (k + 0.5) * one) / width) ** 2)
-        combs[:, place] = (teeth - _BETWEEN * gaps) / math.sqrt(float((teeth**2).sum()))
+        combs[:, place] = (teeth - _BETWEEN * gaps) / math.sqrt(
+            max(float((teeth**2).sum()), _LEAST_COMB)
+        )
     return combs
-
-
-def _onsets(change: Floats) -> Floats:
-    """Peaks of the spectral change over what is usual around, 1 at a clear onset, else 0.
-
-    Only the highest frame of its surroundings counts: a smeared onset is worse than none.
-    """
-    if len(change) < 5:
-        return np.zeros_like(change)
-    reach = 30
-    padded = np.pad(change, reach, mode="edge")
-    around = np.lib.stride_tricks.sliding_window_view(padded, 2 * reach + 1)
-    usual = np.median(around, axis=1)
-    top = np.quantile(change - usual, 0.98)
-    strength = np.clip((change - usual) / max(float(top), 1e-6), 0.0, 1.0)
-    near = np.lib.stride_tricks.sliding_window_view(np.pad(strength, 2), 5).max(axis=1)
-    kept: Floats = np.where(strength >= near, strength, 0.0).astype(np.float32)
-    return kept

@@ -22,22 +22,34 @@ from skeleton.listening.salience import Floats
 
 Ints = NDArray[np.int16]
 
-SKIP: Final = 6.5
+SKIP: Final = 4.5
 """To leave out one event."""
 
-NEAR: Final = 10.0
+SKIPPED_TWIN: Final = 0.2
+"""What it costs more where the event has the sonority of the next: nothing in the sound says which
+of two equal notes was played; it is taken to be the first."""
+
+NEAR: Final = 5.5
 """To go back by up to :data:`NEAR_EVENTS` events, the same one again included."""
 
 NEAR_EVENTS: Final = 16
 
-FAR: Final = 13.0
+FAR: Final = 9.25
 """To go anywhere else."""
 
 BARLINE: Final = 1.5
 """What a jump to the first event of a measure costs less."""
 
 NO_PAUSE: Final = 6.0
-"""What a jump costs more where no rest comes before it."""
+"""What a jump costs more where no rest comes before it, or hardly one."""
+
+PAUSE_FRAMES: Final = 20
+"""A rest of 0.3 s is a pause."""
+
+GOING_ON: Final = 5.0
+LONG_PAUSE_FRAMES: Final = (35, 110)
+"""Who stops where no rest is written and simply goes on does so soon: from 0.5 s on that costs
+more and more, up to :data:`GOING_ON` at 1.6 s (a choice of this program)."""
 
 START: Final = 3.0
 """To begin somewhere else than at the first event."""
@@ -54,14 +66,16 @@ GRACE_SKIP: Final = 1.0
 HOLD: Final = 0.02
 """For each frame beyond the longest duration that is looked at."""
 
-ONSET: Final = 1.5
-REPEAT_WITHOUT_ONSET: Final = 1.2
+ONSET: Final = 3.0
+REPEAT_WITHOUT_ONSET: Final = 3.5
 JUMP_WITHOUT_ONSET: Final = 3.0
 SHORTEST: Final = 2
 
 _NONE: Final = np.float32(-1e9)
 _LONGEST: Final = 32000
 _NEXT, _SKIP, _NEAR, _FAR = 0, 1, 2, 3
+_WAYS, _AFTER_REST, _AS_EXTRA, _WRONG_ENDS = 3, 4, 8, 16
+_RESTED, _REST_BEGINS = 1, 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +137,7 @@ class Decoded:
 
 
 def decode(model: Model) -> Decoded:
-    """Return the best sequence of stretches; memory is about 9 bytes for each frame and event."""
+    """Return the best sequence of stretches; memory is 5 bytes for each frame and event."""
     return _Trellis(model).run()
 
 
@@ -140,14 +154,17 @@ class _Trellis:
         )
         shape = (self.frames + 1, self.events)
         self.length = np.zeros(shape, np.int16)
-        self.is_wrong = np.zeros(shape, np.bool_)
-        self.origin = np.zeros(shape, np.int16)
-        self.way = np.zeros(shape, np.int8)
-        self.way_rested = np.zeros(shape, np.bool_)
-        self.is_extra = np.zeros(shape, np.bool_)
-        # One row more: place 0 is "nothing played yet", place i the end of event i - 1.
-        self.rested = np.zeros((self.frames + 1, self.events + 1), np.bool_)
-        self.rest_begins = np.zeros((self.frames + 1, self.events + 1), np.bool_)
+        # How each event, and something wrong for it, begins at a frame; and what ends there.
+        self.begun = np.zeros(shape, np.uint8)
+        self.nearby = np.zeros(shape, np.int8)
+        self.far = np.zeros(self.frames + 1, np.int16)
+        # One more in a row: place 0 is "nothing played yet", place i the end of event i - 1.
+        self.places = np.zeros((self.frames + 1, self.events + 1), np.uint8)
+        self.rested = np.zeros(self.events + 1, np.bool_)
+        self.leaving_rested = np.zeros(self.events + 1, np.bool_)
+        cost = np.where(model.grace[:-1], GRACE_SKIP, SKIP) + SKIPPED_TWIN * model.repeats[1:]
+        self.skip_cost = cost.astype(np.float32)
+        self.gain = np.where(model.barline, np.float32(BARLINE), np.float32(0.0))
 
     def run(self) -> Decoded:
         """Pass forward over the frames, then trace back."""
@@ -159,6 +176,10 @@ class _Trellis:
         finished = np.full(n + 1, _NONE, np.float32)
         finished[0] = 0.0
         source = finished
+        leaving = finished
+        since = np.zeros(n + 1, np.int64)
+        stops = np.concatenate([[False], ~self.model.rest_after]).astype(np.float32)
+        late, early = _rest_costs()
         near = _Window(n)
         running = _Running(self.model)
         for t in range(self.frames + 1):
@@ -166,14 +187,20 @@ class _Trellis:
                 end = self._ends(t, running)
                 entered = finished + enter
                 begins = entered > rest
-                self.rest_begins[t] = begins
+                since[begins] = t - 1
                 rest = np.where(begins, entered, rest) + self.model.rest[t - 1]
                 finished = np.concatenate([[_NONE], end]).astype(np.float32)
-                rested = rest > finished
-                self.rested[t] = rested
-                source = np.where(rested, rest, finished)
+                rested_for = np.minimum(t - since, LONG_PAUSE_FRAMES[1])
+                going_on = rest - late[rested_for] * stops
+                stopped = rest - early[rested_for]
+                self.rested = going_on > finished
+                self.places[t] = self.rested * np.uint8(_RESTED) + begins * np.uint8(_REST_BEGINS)
+                source = np.where(self.rested, going_on, finished)
+                direct = finished - np.float32(NO_PAUSE)
+                leaving = np.maximum(direct, stopped)
+                self.leaving_rested = stopped > direct
             if t < self.frames:
-                running.begin(*self._begin(t, source, finished, rest, near))
+                running.begin(*self._begin(t, source, leaving, float(rest[0]), near))
         place = int(np.argmax(source))
         return Decoded(tuple(self._back(place)), float(source[place]))
 
@@ -195,12 +222,12 @@ class _Trellis:
             wins = odd > end
             end = np.where(wins, odd, end)
             length = np.where(wins, odd_length, length)
-            self.is_wrong[t] = wins
+            self.begun[t] = wins * np.uint8(_WRONG_ENDS)
         self.length[t] = length
         return end
 
     def _begin(
-        self, t: int, source: Floats, finished: Floats, rest: Floats, near: _Window
+        self, t: int, source: Floats, leaving: Floats, silent: float, near: _Window
     ) -> tuple[Floats, Floats]:
         """Scores of beginning each event at frame t, as itself and as something wrong."""
         m, n = self.model, self.events
@@ -209,54 +236,46 @@ class _Trellis:
         best -= np.where(
             m.repeats, np.float32(REPEAT_WITHOUT_ONSET * (1.0 - self.near_onset[t])), 0.0
         )
-        way = np.zeros(n, np.int8)
-        origin = np.arange(n, dtype=np.int16)
-        rested = self.rested[t, :-1].copy()
-        if n > 1:
-            cost = np.where(m.grace[:-1], GRACE_SKIP, SKIP).astype(np.float32)
-            skipped = source[:-2] - cost
-            wins = skipped > best[1:]
-            best[1:] = np.where(wins, skipped, best[1:])
-            way[1:][wins] = _SKIP
-            origin[1:] = np.where(wins, origin[:-1], origin[1:])
-            rested[1:] = np.where(wins, self.rested[t, :-2], rested[1:])
-        direct = finished - np.float32(NO_PAUSE)
-        leaving = np.maximum(direct, rest)
-        leaving_rested = rest > direct
+        way = np.zeros(n, np.uint8)
+        rested = self.rested[:-1].copy()
+        skipped = source[:-2] - self.skip_cost
+        wins = skipped > best[1:]
+        best[1:] = np.where(wins, skipped, best[1:])
+        way[1:][wins] = _SKIP
+        rested[1:] = np.where(wins, self.rested[:-2], rested[1:])
         value, index = near.over(leaving)
-        gain = np.where(m.barline, np.float32(BARLINE), np.float32(0.0))
         smeared = np.float32(JUMP_WITHOUT_ONSET * (1.0 - self.near_onset[t]))
-        value = value - np.float32(NEAR) + gain - smeared
+        value = value - np.float32(NEAR) + self.gain - smeared
         wins = value > best
         best = np.where(wins, value, best)
         way[wins] = _NEAR
-        origin = np.where(wins, index, origin)
-        rested = np.where(wins, leaving_rested[index], rested)
-        place = int(np.argmax(leaving[1:])) + 1 if n else 0
+        self.nearby[t] = index - near.index[:n]
+        rested = np.where(wins, self.leaving_rested[index], rested)
+        place = int(np.argmax(leaving[1:])) + 1
         away = leaving[place] - FAR
-        if rest[0] - START > away:
-            place, away = 0, rest[0] - START
-        wins = away + gain - smeared > best
-        best = np.where(wins, away + gain - smeared, best)
+        if silent - START > away:
+            place, away = 0, silent - START
+        value = away + self.gain - smeared
+        wins = value > best
+        best = np.where(wins, value, best)
         way[wins] = _FAR
-        origin[wins] = place
-        rested = np.where(wins, leaving_rested[place], rested)
-        self.way[t], self.origin[t], self.way_rested[t] = way, origin, rested
+        self.far[t] = place
+        rested = np.where(wins, self.leaving_rested[place], rested)
         odd = source[:-1] - np.float32(WRONG)
         more = source[1:] - np.float32(EXTRA)
         extra = more > odd
-        self.is_extra[t] = extra
+        self.begun[t] += way + rested * np.uint8(_AFTER_REST) + extra * np.uint8(_AS_EXTRA)
         bonus = np.float32(ONSET * onset)
         return best + bonus, np.where(extra, more, odd) + bonus
 
     def _back(self, place: int) -> list[Stretch]:
         found: list[Stretch] = []
         t = self.frames
-        rested = bool(self.rested[t, place])
+        rested = bool(self.places[t, place] & _RESTED)
         while t > 0:
             if rested or place == 0:
                 first = t
-                while first > 0 and not self.rest_begins[first, place]:
+                while first > 0 and not self.places[first, place] & _REST_BEGINS:
                     first -= 1
                 first = max(0, first - 1)
                 found.append(Stretch("rest", place - 1, first, t))
@@ -266,19 +285,35 @@ class _Trellis:
                 continue
             event = place - 1
             first = t - int(self.length[t, event])
-            if self.is_wrong[t, event]:
-                extra = bool(self.is_extra[first, event])
+            begun = int(self.begun[first, event])
+            if self.begun[t, event] & _WRONG_ENDS:
+                extra = bool(begun & _AS_EXTRA)
                 found.append(Stretch("wrong", event, first, t, extra=extra))
                 place = event + 1 if extra else event
-                rested = bool(self.rested[first, place])
+                rested = bool(self.places[first, place] & _RESTED)
             else:
-                way = int(self.way[first, event])
+                way = begun & _WAYS
                 found.append(Stretch("note", event, first, t, jump=way in (_NEAR, _FAR)))
-                place = int(self.origin[first, event])
-                rested = bool(self.way_rested[first, event])
+                place = self._origin(first, event, way)
+                rested = bool(begun & _AFTER_REST)
             t = first
         found.reverse()
         return found
+
+    def _origin(self, t: int, event: int, way: int) -> int:
+        """The place from which an event begins at frame t."""
+        if way == _NEAR:
+            return event + int(self.nearby[t, event])
+        return int(self.far[t]) if way == _FAR else event - (way == _SKIP)
+
+
+def _rest_costs() -> tuple[Floats, Floats]:
+    """What going on, and going elsewhere, costs after a rest of so many frames."""
+    first, last = LONG_PAUSE_FRAMES
+    frames = np.arange(last + 1)
+    late = np.clip((frames - first) / (last - first), 0.0, 1.0)
+    early = np.clip(1.0 - frames / PAUSE_FRAMES, 0.0, 1.0)
+    return (GOING_ON * late).astype(np.float32), (NO_PAUSE * early).astype(np.float32)
 
 
 class _Running:

@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-import importlib.util
-import sys
 from collections.abc import Callable
-from pathlib import Path
 from types import ModuleType
 
 import numpy as np
 import pytest
+from folders import helper
 
 
 @pytest.fixture(scope="session")
@@ -53,23 +51,13 @@ def praat_hz() -> Callable[[np.ndarray, int, float], float]:
     return measure
 
 
-def _helper(name: str) -> ModuleType:
-    if name not in sys.modules:
-        path = Path(__file__).with_name(f"{name}.py")
-        spec = importlib.util.spec_from_file_location(name, path)
-        module = importlib.util.module_from_spec(spec)
-        sys.modules[name] = module
-        spec.loader.exec_module(module)
-    return sys.modules[name]
-
-
 @pytest.fixture(scope="session")
 def tones() -> ModuleType:
     """The violin made of sines, whose pitch is known exactly (``violin_tones.py``)."""
-    return _helper("violin_tones")
+    return helper("audio/violin_tones")
 
 
 @pytest.fixture(scope="session")
 def encoding() -> ModuleType:
     """What writes files as phones do (``encoding.py``)."""
-    return _helper("encoding")
+    return helper("audio/encoding")

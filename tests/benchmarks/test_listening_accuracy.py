@@ -8,22 +8,30 @@ is run once for a table that is reported::
     python -m pytest tests/benchmarks/test_listening_accuracy.py -m long -n 0    # final, as a test
 
 Takes go through four chains in turn: clean; a phone's microphone (no bass, gain that follows, noise
-35 dB down); a room of 0.5 s; both. No codec: what codecs do is in the table of pitches. Sounds are
-additive violins with jitter, slides and bow noise, which is kinder than a student's bow.
+35 dB down); a room of 0.5 s; both. Some go through a codec as well, three takes for each. Sounds
+are additive violins with jitter, slides and bow noise, which is kinder than a student's bow; eight
+takes are put together from real single notes (``tests/listening/spliced.py``; without the folder in
+``SKELETON_VIOLIN_NOTES`` and Praat these rows are left out).
 
-Rows are reported as they come out. Where a score repeats itself nothing in the sound says which a
-of a-b-a-b is played, or that somebody who stopped began the same note again; so equal pitches are
-counted as well. The rows of :data:`NOT_YET` were not reached in the final half when it was last
-run: of 32 takes the worst had 87 % of its notes at their place (equal pitches counted, 99.5 % of
-all notes were), 90 % of restarts were found, 93 % of wrong notes were kept from being judged as
-right ones, and skips had an F1 of 0.72. Notes under 120 ms are too few here to say anything; the
-table of pitches has them.
+Rows are reported as they come out. What nothing in the sound can tell counts as an error all the
+same: which a of a-b-a-b is played, whether somebody who stopped went on or back, which of two
+equal notes was left out, whether a wrong note that sounds like the next one is that one. Beside
+such rows stands the same without those cases. The goal is on the first.
+
+The rows of :data:`NOT_YET` were not reached in the final half when it was last run: 3 of 129 wrong
+notes, each of which sounds like a neighbour, were judged as right ones (97.7 %); and of real notes
+off by 15 cents 97.4 % were called so, for a note of 0.3 s may hold one swing of vibrato and then
+has no defined height. In the development half, skips and codecs lie nearer to their goals (F1
+0.76; MP3 97.2 %, the place after a stop being a guess), and of 51 notes under 120 ms two pairs of
+equal ones were taken for one note each, with errors that say so (p95 7.2 cents); in the final half
+such notes are too few to say anything.
 """
 
 from __future__ import annotations
 
 import importlib.util
 import sys
+import tempfile
 import time
 import tracemalloc
 from dataclasses import dataclass, replace
@@ -32,26 +40,33 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from skeleton.audio.decode import open_recording, samples
 from skeleton.audio.pitch import pooled
+from skeleton.audio.resample import resampled
 from skeleton.listening.alignment import align
 
 CHAINS = ("clean", "phone", "room", "room+phone")
 HALVES = {"development": range(16), "final": range(100, 132)}
 TUNINGS_CENTS = (-60.0, -40.0, 40.0, 60.0)
 NOTES = 120
+CODECS = {
+    "AAC, 32 kb/s": ("aac", "mp4", 44100, 32000),
+    "MP3, 48 kb/s": ("libmp3lame", "mp3", 44100, 48000),
+    "Opus, 16 kb/s": ("libopus", "ogg", 48000, 16000),
+    "AMR, 12.2 kb/s": ("libopencore_amrnb", "3gp", 8000, 12200),
+}
+"""Name to codec, container, samples a second, bits a second: what phones and messengers make."""
 
 NOT_YET = {
-    "worst performance",
-    "restarts found",
     "wrong note not taken for a right one",
-    "skipped notes, F1",
+    "off by 15 cents and found (0.3 s and longer)",
 }
 """Rows that are not reached yet; none may join them."""
 
 
-def _helper(name: str):
+def _helper(name: str, folder: str = "listening"):
     if name not in sys.modules:
-        path = Path(__file__).parents[1] / "listening" / f"{name}.py"
+        path = Path(__file__).parents[1] / folder / f"{name}.py"
         spec = importlib.util.spec_from_file_location(name, path)
         module = importlib.util.module_from_spec(spec)
         sys.modules[name] = module
@@ -61,6 +76,8 @@ def _helper(name: str):
 
 made = _helper("performances")
 scoring = _helper("scoring")
+spliced = _helper("spliced")
+encoding = _helper("encoding", "audio")
 
 
 @dataclass(frozen=True)
@@ -93,6 +110,39 @@ def run(seeds, tuning_cents: float = 0.0, notes: int = NOTES):
     return total
 
 
+def run_coded(codec: str, container: str, rate: int, bit_rate: int, seeds):
+    """Return the scores of takes that went through a codec."""
+    total = scoring.Score()
+    for seed in seeds:
+        analysis, _ = made.etude(seed, NOTES)
+        played = made.perform(*events_of(analysis), seed)
+        sound = made.sound(played, seed, CHAINS[seed % len(CHAINS)])
+        with tempfile.TemporaryDirectory() as folder:
+            path = Path(folder) / f"take.{container}"
+            higher = np.concatenate([*resampled([sound], made.RATE, rate)])
+            encoding.encode(path, higher, codec, container, rate, bit_rate=bit_rate)
+            sound = samples(open_recording(path), rate=made.RATE)
+        report, _ = scoring.heard(made, analysis, sound)
+        scoring.score(report, played, 0.0, total, seed)
+    return total
+
+
+def run_real(seeds):
+    """Return the scores of takes put together from real notes; None where there are none."""
+    where = spliced.folder()
+    if where is None:
+        return None
+    notes = spliced.real_notes(where)
+    total = scoring.Score()
+    for seed in seeds:
+        analysis, _ = made.etude(seed, NOTES)
+        played = made.perform(*events_of(analysis), seed, made.Habits(vibrato=0.0))
+        sound = spliced.sound(made, played, seed, notes, CHAINS[seed % len(CHAINS)])
+        report, _ = scoring.heard(made, analysis, sound)
+        scoring.score(report, played, 0.0, total, seed)
+    return total
+
+
 def events_of(analysis):
     """Written lengths and target pitches of an etude's notes."""
     from skeleton.listening.events import score_events
@@ -117,6 +167,7 @@ def table(seeds) -> list[Row]:
         Row("right note, tuned -60, -40, +40, +60 cents (worst)", count, f"{100 * worst:.1f} %",
             "95 %", worst >= 0.95)
     )  # fmt: skip
+    rows += [*_coded_rows(list(seeds)), *_real_rows(list(seeds)[8:16])]
     speed = total.seconds / total.compute_s
     rows.append(Row("times real time, one core", round(total.seconds), f"{speed:.0f}", "20",
                     speed >= 20))  # fmt: skip
@@ -169,24 +220,62 @@ def _alignment_rows(total) -> list[Row]:
     right, same = total.right / total.notes, total.right_pitch / total.notes
     worst = min(total.by_take)
     found = total.restarts_found / max(1, total.restarts)
+    clear = total.restarts - total.restarts_alike
+    clear_found = total.restarts_found - total.restarts_alike_found
     false = 1000 * total.false_jumps / total.notes
     refused = 1 - total.wrong_accepted / max(1, total.wrong)
+    odd = total.wrong - total.wrong_alike
+    odd_accepted = total.wrong_accepted - total.wrong_alike_accepted
     named = total.wrong_named / max(1, total.wrong)
-    f1 = 2 * total.skipped_found / max(1, total.skipped + total.skipped_said)
+    both = max(1, total.skipped + total.skipped_said)
+    f1 = 2 * total.skipped_found / both
+    f1_alike = 2 * total.skipped_found_alike / both
     return [
         _share("right note, restarts and stops included", total.notes, right, 0.98),
         _share("  the same, equal pitches counted", total.notes, same, 0.98),
         _share("  worst performance", len(total.by_take), worst, 0.93),
         _share("restarts found", total.restarts, found, 0.97),
+        _share("  without those that sound like going on", clear, clear_found / max(1, clear),
+               0.97),
         Row("false jumps in 1,000 notes", total.notes, f"{false:.2f}", "1", false <= 1),
         _share("wrong note not taken for a right one", total.wrong, refused, 0.98),
+        _share("  without those that sound like a neighbour", odd,
+               1 - odd_accepted / max(1, odd), 0.98),
         _share("  and named", total.wrong, named, 0.75),
         _share("right notes not called wrong", total.notes, 1 - total.called_wrong / total.notes,
                0.99),
         Row("skipped notes, F1", total.skipped, f"{f1:.2f}", "0.75", f1 >= 0.75),
+        Row("  the same, one of equal notes as good as the other", total.skipped,
+            f"{f1_alike:.2f}", "0.75", f1_alike >= 0.75),
         _share("right notes that could be measured", len(total.measured) + total.not_measured,
                len(total.measured) / (len(total.measured) + total.not_measured), 0.95),
     ]  # fmt: skip
+
+
+def _coded_rows(seeds) -> list[Row]:
+    """Takes through codecs, each codec with other seeds, all four chains."""
+    rows = []
+    for place, (name, how) in enumerate(CODECS.items()):
+        total = run_coded(*how, seeds[3 * place : 3 * place + 3])
+        rows.append(_share(f"right note, {name}", total.notes, total.right / total.notes, 0.98))
+        same = total.right_pitch / total.notes
+        rows.append(_share("  the same, equal pitches counted", total.notes, same, 0.98))
+    return rows
+
+
+def _real_rows(seeds) -> list[Row]:
+    total = run_real(seeds)
+    if total is None:
+        return []
+    right, same = total.right / total.notes, total.right_pitch / total.notes
+    off = [n for n in total.measured if abs(n.true_cents) >= 15.0 and n.length_s >= 0.3]
+    found = float(np.mean([n.verdict == ("sharp" if n.true_cents > 0 else "flat") for n in off]))
+    return [
+        _share("right note, real notes", total.notes, right, 0.98),
+        _share("  the same, equal pitches counted", total.notes, same, 0.98),
+        _share("  restarts found", total.restarts, total.restarts_found / total.restarts, 0.97),
+        _share("  off by 15 cents and found (0.3 s and longer)", len(off), found, 0.98),
+    ]
 
 
 def _verdict_rows(total) -> list[Row]:

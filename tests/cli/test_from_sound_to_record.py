@@ -2,33 +2,18 @@
 
 from __future__ import annotations
 
-import importlib.util
 import json
-import sys
 from pathlib import Path
 
 import pytest
-import soundfile
+from recorded import recorded
 from typer.testing import CliRunner
 
 from skeleton.cli.app import app
-from skeleton.listening.events import score_events
-from skeleton.listening.note_targets import note_targets
-from skeleton.theory.instrument import INSTRUMENTS, open_string_hz
 
 FLAT_CENTS = 24.0
 WITHIN_CENTS = 3.0
 FLAT_EVENT = 4
-
-
-def _made():
-    name = "performances"
-    if name not in sys.modules:
-        path = Path(__file__).parents[1] / "listening" / f"{name}.py"
-        spec = importlib.util.spec_from_file_location(name, path)
-        sys.modules[name] = importlib.util.module_from_spec(spec)
-        spec.loader.exec_module(sys.modules[name])
-    return sys.modules[name]
 
 
 def done(*arguments: object) -> str:
@@ -38,30 +23,14 @@ def done(*arguments: object) -> str:
 
 
 @pytest.fixture(scope="module")
-def recorded(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path, str]:
+def flat_take(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path, str]:
     """An etude, a take of it in which one event is flat, and the id of its first note."""
-    made = _made()
-    folder = tmp_path_factory.mktemp("sound")
-    analysis, data = made.etude(3, 16)
-    etude = folder / "etude.musicxml"
-    etude.write_bytes(data)
-    targets = note_targets(analysis, analysis.parts[0])
-    events = score_events(analysis.score.parts[0], {k: one.hz for k, one in targets.items()})
-    strings = open_string_hz(INSTRUMENTS["violin"])
-    line = [made.tones.Tone(hz, 0.3 + 1.3 * i, 1.5 + 1.3 * i) for i, hz in enumerate(strings)]
-    at = 6.5
-    for place, event in enumerate(events):
-        length = 0.5 * float(event.quarters) + 0.1
-        off_cents = -FLAT_CENTS if place == FLAT_EVENT else 0.0
-        line.append(made.tones.Tone(event.hz[0] * 2 ** (off_cents / 1200), at, at + length))
-        at += length
-    sound = folder / "take.wav"
-    soundfile.write(sound, made.tones.mixed(line, 5), made.RATE)
-    return etude, sound, events[FLAT_EVENT].notes[0]
+    found = recorded(tmp_path_factory.mktemp("sound"), 16, {FLAT_EVENT: -FLAT_CENTS})
+    return found.etude, found.sound, found.events[FLAT_EVENT].notes[0]
 
 
-def test_listened_kept_and_shown(recorded: tuple[Path, Path, str], tmp_path: Path) -> None:
-    etude, sound, flat = recorded
+def test_listened_kept_and_shown(flat_take: tuple[Path, Path, str], tmp_path: Path) -> None:
+    etude, sound, flat = flat_take
     take, book = tmp_path / "take.json", tmp_path / "book.sqlite"
     done("listen", etude, sound, "-o", take, "-q")
     heard = {one["id"]: one for one in json.loads(take.read_text("utf-8"))["notes"]}

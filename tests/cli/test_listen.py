@@ -4,39 +4,22 @@ from __future__ import annotations
 
 import csv
 import hashlib
-import importlib.util
 import json
-import sys
-from pathlib import Path
 
 import numpy as np
 import pytest
 import soundfile
 from lxml import etree
+from recorded import recorded
 from typer.testing import CliRunner
 
 from skeleton.cli.app import app
-from skeleton.listening.events import score_events
-from skeleton.listening.note_targets import note_targets
 from skeleton.theory.instrument import INSTRUMENTS, open_string_hz
 
 SVG = "{http://www.w3.org/2000/svg}"
 TUNED_CENTS = 9.0
 OFF_CENTS = {4: 24.0, 11: -22.0}
 WITHIN_CENTS = 2.0
-
-
-def _made():
-    name = "performances"
-    if name not in sys.modules:
-        path = Path(__file__).parents[1] / "listening" / f"{name}.py"
-        spec = importlib.util.spec_from_file_location(name, path)
-        sys.modules[name] = importlib.util.module_from_spec(spec)
-        spec.loader.exec_module(sys.modules[name])
-    return sys.modules[name]
-
-
-made = _made()
 
 
 def run(*arguments):
@@ -46,26 +29,7 @@ def run(*arguments):
 @pytest.fixture(scope="module")
 def take(tmp_path_factory):
     """An etude file and a take of it, 9 cents high with its strings, notes 5 and 12 off."""
-    folder = tmp_path_factory.mktemp("take")
-    analysis, data = made.etude(3, 24)
-    etude = folder / "etude.musicxml"
-    etude.write_bytes(data)
-    targets = note_targets(analysis, analysis.parts[0])
-    events = score_events(analysis.score.parts[0], {k: one.hz for k, one in targets.items()})
-    ratio = 2 ** (TUNED_CENTS / 1200)
-    strings = open_string_hz(INSTRUMENTS["violin"])
-    line = [
-        made.tones.Tone(hz * ratio, 0.3 + 1.3 * i, 1.5 + 1.3 * i) for i, hz in enumerate(strings)
-    ]
-    at = 6.5
-    for place, event in enumerate(events):
-        length = 0.5 * float(event.quarters) + 0.1
-        hz = event.hz[0] * ratio * 2 ** (OFF_CENTS.get(place, 0.0) / 1200)
-        line.append(made.tones.Tone(hz, at, at + length))
-        at += length
-    sound = folder / "take.wav"
-    soundfile.write(sound, made.tones.mixed(line, 5), made.RATE)
-    return etude, sound, data, events
+    return recorded(tmp_path_factory.mktemp("take"), 24, OFF_CENTS, tuned_cents=TUNED_CENTS)
 
 
 @pytest.fixture(scope="module")
@@ -132,6 +96,32 @@ def test_marks_on_the_score(take, found, tmp_path):
     assert "you were low" in text
 
 
+def test_a_picture_of_the_curves_and_its_png(take, tmp_path):
+    drawn, png = tmp_path / "curves.svg", tmp_path / "curves.png"
+    assert run(take[0], take[1], "--curves", "-o", drawn, "-q").exit_code == 0
+    assert len(list(etree.parse(drawn).getroot().iter(f"{SVG}circle"))) > 20
+    assert run(take[0], take[1], "--curves", "-o", png, "-q").exit_code == 0
+    assert png.read_bytes().startswith(b"\x89PNG")
+
+
+def test_a_sheet_and_a_page(take, tmp_path):
+    pytest.importorskip("verovio")
+    sheet, page = tmp_path / "marks.pdf", tmp_path / "marks.html"
+    result = run(take[0], take[1], "--paper", "letter", "-o", sheet)
+    assert result.exit_code == 0, result.stderr
+    assert sheet.read_bytes().startswith(b"%PDF")
+    assert run(take[0], take[1], "-o", page, "-q").exit_code == 0
+    assert [one.name for one in tmp_path.iterdir() if one.suffix == ".mp3"] == []
+    result = run(take[0], take[1], "-o", page, "--embed-up-to", "0.01")
+    assert result.exit_code == 0, result.stderr
+    assert "its sound is beside it" in result.stderr
+    with soundfile.SoundFile(tmp_path / "marks-take.mp3") as sound:
+        with soundfile.SoundFile(take[1]) as whole:
+            # MP3 may add a few hundredths of a second of silence.
+            assert abs(len(sound) / sound.samplerate - len(whole) / whole.samplerate) < 0.1
+        assert sound.channels == 1
+
+
 def test_the_ear_is_set_beside_the_measurement(take, tmp_path):
     _, _, data, events = take
     marks = tmp_path / "marks.json"
@@ -163,6 +153,8 @@ def test_only_some_measures(take):
         (["--passage", "nowhere"], 1, "no passage"),
         (["--tolerance", "0"], 2, "above 0"),
         (["-o", "marks.xyz"], 1, "no format"),
+        (["--curves"], 2, "--curves draws a picture"),
+        (["--curves", "-o", "marks.pdf"], 2, "--curves draws a picture"),
         (["--ear-date", "2024-05-01"], 2, "--ear"),
         (["--strings-hz", "100,200,300,400"], 1, "cannot be the open"),
         (["--ear", "missing.json"], 1, "cannot be read"),

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import importlib.util
 import json
-import sys
 from pathlib import Path
 
 import numpy as np
 import pytest
 import soundfile
+from folders import helper
 from typer.testing import CliRunner
 
 from skeleton.cli.app import app
@@ -19,17 +18,7 @@ OFF_CENTS = (-12.0, -1.0, 4.5, 9.0)
 TOLERANCE_CENTS = 0.8
 
 
-def _tones():
-    name = "violin_tones"
-    if name not in sys.modules:
-        path = Path(__file__).parents[1] / "audio" / "violin_tones.py"
-        spec = importlib.util.spec_from_file_location(name, path)
-        sys.modules[name] = importlib.util.module_from_spec(spec)
-        spec.loader.exec_module(sys.modules[name])
-    return sys.modules[name]
-
-
-tones = _tones()
+tones = helper("audio/violin_tones")
 
 
 def run(*arguments):

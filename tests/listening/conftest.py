@@ -29,3 +29,9 @@ def made():
 def scoring():
     """What was heard held against what was played (``scoring.py``)."""
     return _helper("scoring")
+
+
+@pytest.fixture(scope="session")
+def spliced():
+    """Takes put together from real violin notes (``spliced.py``)."""
+    return _helper("spliced")

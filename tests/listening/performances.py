@@ -273,6 +273,11 @@ def sound(played: list[Sung], seed: int, chain: str = "clean") -> np.ndarray:
         part = part[: len(whole) - first]
         whole[first : first + len(part)] += part
     whole = (0.1 * (whole + rng.normal(0, 1e-3, len(whole)))).astype(np.float32)
+    return recorded(whole, seed, chain)
+
+
+def recorded(whole: np.ndarray, seed: int, chain: str) -> np.ndarray:
+    """Return what a recording chain makes of a sound."""
     if chain == "clean":
         return whole
     if chain == "phone":

@@ -31,14 +31,19 @@ class Score:
     by_take: list = field(default_factory=list)
     restarts: int = 0
     restarts_found: int = 0
+    restarts_alike: int = 0
+    restarts_alike_found: int = 0
     false_jumps: int = 0
     wrong: int = 0
     wrong_accepted: int = 0
     wrong_named: int = 0
+    wrong_alike: int = 0
+    wrong_alike_accepted: int = 0
     called_wrong: int = 0
     skipped: int = 0
     skipped_found: int = 0
     skipped_said: int = 0
+    skipped_found_alike: int = 0
     measured: list = field(default_factory=list)
     not_measured: int = 0
     seconds: float = 0.0
@@ -74,7 +79,7 @@ def score(report: TakeReport, played, tuning_cents: float, into: Score, take: in
     judged = {(one.heard[0].event, one.heard[0].attempt): one for one in report.attempts}
     starts = np.array([one.start_s for one in aligned])
     right = total = 0
-    for one in played:
+    for number, one in enumerate(played):
         first = max(0, int(np.searchsorted(starts, one.start_s)) - 3)
         over = [
             (min(a.end_s, one.end_s) - max(a.start_s, one.start_s), a)
@@ -86,7 +91,11 @@ def score(report: TakeReport, played, tuning_cents: float, into: Score, take: in
         if one.kind != "note":
             into.wrong += 1
             covered = most > COVERED * (one.end_s - one.start_s)
-            into.wrong_accepted += bool(found and found.verdict is not None and covered)
+            accepted = bool(found and found.verdict is not None and covered)
+            into.wrong_accepted += accepted
+            alike = _like_a_neighbour(played, number, events)
+            into.wrong_alike += alike
+            into.wrong_alike_accepted += alike and accepted
             if best is not None and best.kind == "wrong" and best.heard_hz:
                 into.wrong_named += abs(1200 * np.log2(best.heard_hz / one.hz)) < 60
             continue
@@ -136,6 +145,9 @@ def _jumps(report, played, into: Score) -> None:
         found = any(abs(played[number].start_s - at) < RESTART_WITHIN_S for at in said)
         into.restarts += 1
         into.restarts_found += found
+        alike = _like_going_on(played, number, report.events)
+        into.restarts_alike += alike
+        into.restarts_alike_found += alike and found
     times = [played[number].start_s for number in true]
     into.false_jumps += sum(all(abs(at - one) >= RESTART_WITHIN_S for one in times) for at in said)
 
@@ -151,9 +163,44 @@ def _skips(report, played, into: Score) -> None:
         elif one.kind == "wrong" and last is not None:
             last += 1
     said = report.alignment.skipped
+    hz = [event.hz for event in report.events]
+    into.skipped_found_alike += sum(
+        any(_same_run(hz, event, other) and abs(at - when) < SKIP_WITHIN_S for other, when in said)
+        for event, at in true
+    )
     into.skipped += len(true)
     into.skipped_said += len(said)
     into.skipped_found += sum(
         any(event == other and abs(at - when) < SKIP_WITHIN_S for other, when in said)
         for event, at in true
     )
+
+
+def _like_a_neighbour(played, number: int, events) -> bool:
+    """Whether a wrong note sounds like one that stands near, which it then may be."""
+    known = [one.event for one in played[max(0, number - 1) : number + 2] if one.event >= 0]
+    near = {event + step for event in known for step in (-1, 0, 1, 2)}
+    return any(
+        abs(1200 * np.log2(played[number].hz / events[event].hz[0])) < 60
+        for event in near
+        if 0 <= event < len(events)
+    )
+
+
+def _like_going_on(played, number: int, events) -> bool:
+    """Whether what was played after a stop sounds as if the player had simply gone on."""
+    last = next((one.event for one in reversed(played[:number]) if one.event >= 0), -1)
+    run = [played[number]]
+    for one in played[number + 1 :]:
+        if one.restart:
+            break
+        run.append(one)
+    if any(one.event < 0 for one in run) or last + len(run) >= len(events):
+        return False
+    return all(events[one.event].hz == events[last + 1 + step].hz for step, one in enumerate(run))
+
+
+def _same_run(hz, one: int, other: int) -> bool:
+    """Whether two events are one, or stand in one run of equal notes."""
+    low, high = min(one, other), max(one, other)
+    return all(hz[place] == hz[low] for place in range(low, high + 1))

@@ -111,3 +111,30 @@ def test_no_straight_run_scores_higher_than_the_path_found(note, duration, onset
     assert covered[0].first == 0
     assert covered[-1].last == FRAMES
     assert all(a.last == b.first for a, b in pairwise(covered))
+
+
+def test_of_two_equal_notes_the_second_is_taken_to_be_left_out():
+    onset = np.zeros(36)
+    onset[[0, 12, 24]] = 1.0
+    one = model(sounding([0, 1, 2], 12, 3), [0, 1, 1, 2], onset=onset, durations=np.zeros((4, 20)))
+    one.durations[:, :, :8] = -9.0
+    one.repeats[2] = True
+    assert [event for _, event, _, _ in spans(decode(one))] == [0, 1, 3]
+
+
+@pytest.mark.parametrize(("pause_frames", "after"), [(30, [2, 3]), (120, [0, 1])])
+def test_who_stops_for_long_goes_back_where_both_fit(pause_frames, after):
+    """The score is a-b-a-b; a and b are played, a rest, a and b again."""
+    start = 24 + pause_frames
+    note = np.full((start + 24, 2), -1.5)
+    for first, sonority in ((0, 0), (12, 1), (start, 0), (start + 12, 1)):
+        note[first : first + 12, sonority] = 0.0
+    rest = np.full(len(note), -1.5)
+    rest[24:start] = 0.0
+    note[24:start] = -1.5
+    onset = np.zeros(len(note))
+    onset[[0, 12, start, start + 12]] = 1.0
+    one = model(note, [0, 1, 0, 1], rest=rest, onset=onset, durations=np.zeros((4, 20)))
+    one.barline[0] = True
+    found = [event for kind, event, _, _ in spans(decode(one)) if kind == "note"]
+    assert found == [0, 1, *after]

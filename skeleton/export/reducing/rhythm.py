@@ -228,8 +228,11 @@ def _spelled(start: int, end: int, where: Bar, rest: bool) -> tuple[Spelled, ...
 
 
 def _inner(a: int, b: int, where: Bar) -> tuple[int, list[int]]:
-    """The strongest places strictly between two times, and how strong they are."""
-    beats = [beat for beat in where.beats if a < beat < b]
+    """The strongest places strictly between two times, and how strong they are.
+
+    Only places that plain values reach: the beats of fifths of a whole note are none.
+    """
+    beats = [beat for beat in where.beats if a < beat < b and on_grid(beat, where.unit)]
     if where.middle in beats:
         return _MIDDLE, [where.middle]
     if beats:
@@ -241,7 +244,8 @@ def _inner(a: int, b: int, where: Bar) -> tuple[int, list[int]]:
         first = beat + step * ((a - beat) // step + 1)
         places = []
         while first < b:
-            places.append(first)
+            if on_grid(first, where.unit):
+                places.append(first)
             first += step
         if places:
             return where.strength(places[0]), places

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.util
 import re
 import warnings
 from dataclasses import replace
@@ -215,19 +214,6 @@ def test_the_tree_for_the_engraver_keeps_its_black(write_etude) -> None:
 # --- the packaged corpus of the second reader
 
 
-def corpus() -> list[Path]:
-    spec = importlib.util.find_spec("music21")
-    assert spec is not None
-    assert spec.origin is not None
-    root = Path(spec.origin).parent
-    return sorted(
-        path
-        for folder in ("corpus", "musicxml")
-        for path in (root / folder).rglob("*")
-        if path.suffix in {".xml", ".musicxml", ".mxl"}
-    )
-
-
 def check_corpus_file(schema: etree.XMLSchema, path: Path) -> bool:
     """Check a file: valid if it was, and the same notes. False where it is no score for us."""
     try:
@@ -248,12 +234,12 @@ def check_corpus_file(schema: etree.XMLSchema, path: Path) -> bool:
     return True
 
 
-def test_a_spread_of_the_corpus(musicxml_schema) -> None:
-    assert sum(check_corpus_file(musicxml_schema, path) for path in corpus()[::53]) >= 12
+def test_a_spread_of_the_corpus(musicxml_schema, packaged_scores: tuple[Path, ...]) -> None:
+    spread = packaged_scores[::53]
+    assert sum(check_corpus_file(musicxml_schema, path) for path in spread) >= 12
 
 
 @pytest.mark.corpus
-@pytest.mark.parametrize("path", corpus(), ids=lambda path: path.name)
-def test_the_whole_corpus(musicxml_schema, path: Path) -> None:
-    if not check_corpus_file(musicxml_schema, path):
+def test_the_whole_corpus(musicxml_schema, packaged_score: Path) -> None:
+    if not check_corpus_file(musicxml_schema, packaged_score):
         pytest.skip("no pitched part, or too long")

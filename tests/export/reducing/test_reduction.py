@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib.util
 import warnings
 from collections.abc import Iterator
 from fractions import Fraction
@@ -49,20 +48,6 @@ def demo(name: str) -> Analysis:
 
 def written(found: Analysis, stage: Stage) -> bytes:
     return serialised(reduction(found, stage).root)
-
-
-def corpus() -> list[Path]:
-    """The MusicXML files that come with music21."""
-    spec = importlib.util.find_spec("music21")
-    assert spec is not None
-    assert spec.origin is not None
-    root = Path(spec.origin).parent
-    return sorted(
-        path
-        for folder in ("corpus", "musicxml")
-        for path in (root / folder).rglob("*")
-        if path.suffix in {".xml", ".musicxml", ".mxl"}
-    )
 
 
 # --- what holds for every reduction
@@ -293,16 +278,15 @@ def check_corpus_file(schema: etree.XMLSchema, path: Path) -> bool:
     return True
 
 
-def test_a_spread_of_the_corpus(musicxml_schema) -> None:
-    files = corpus()
-    assert len(files) > 700
-    assert sum(check_corpus_file(musicxml_schema, path) for path in files[::67]) >= 10
+def test_a_spread_of_the_corpus(musicxml_schema, packaged_scores: tuple[Path, ...]) -> None:
+    assert len(packaged_scores) > 700
+    spread = packaged_scores[::67]
+    assert sum(check_corpus_file(musicxml_schema, path) for path in spread) >= 10
 
 
 @pytest.mark.corpus
-@pytest.mark.parametrize("path", corpus(), ids=lambda path: path.name)
-def test_the_whole_corpus(musicxml_schema, path: Path) -> None:
-    if not check_corpus_file(musicxml_schema, path):
+def test_the_whole_corpus(musicxml_schema, packaged_score: Path) -> None:
+    if not check_corpus_file(musicxml_schema, packaged_score):
         pytest.skip("no pitched part, or too long")
 
 
