@@ -1,12 +1,18 @@
-"""For all tests: published values, the schema of MusicXML, and that long ones wait to be asked."""
+"""For all tests: published values, the schema of MusicXML, packaged scores; long ones wait."""
 
 from __future__ import annotations
 
+import functools
 import importlib.util
 from pathlib import Path
 
+import hypothesis
 import pytest
 from lxml import etree
+
+# How long an example takes says something about the machine, and nothing about the program.
+hypothesis.settings.register_profile("untimed", deadline=None)
+hypothesis.settings.load_profile("untimed")
 
 TABLES = Path(__file__).resolve().parent / "tables"
 
@@ -34,6 +40,42 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         for item in items:
             if item.get_closest_marker(mark) is not None:
                 item.add_marker(skip)
+
+
+# --- the packaged scores of the second reader
+
+SPREAD = 107
+
+
+@functools.cache
+def _packaged_scores() -> tuple[Path, ...]:
+    spec = importlib.util.find_spec("music21")
+    assert spec is not None
+    assert spec.origin is not None
+    root = Path(spec.origin).parent
+    return tuple(
+        sorted(
+            path
+            for folder in ("corpus", "musicxml")
+            for path in (root / folder).rglob("*")
+            if path.suffix in {".xml", ".musicxml", ".mxl"}
+        )
+    )
+
+
+@pytest.fixture(scope="session")
+def packaged_scores() -> tuple[Path, ...]:
+    """All MusicXML files that music21 packages: its corpus and its test suites."""
+    return _packaged_scores()
+
+
+def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
+    """Give each test that asks for ``packaged_score`` all of them if marked, else a spread."""
+    if "packaged_score" not in metafunc.fixturenames:
+        return
+    marked = metafunc.definition.get_closest_marker("corpus")
+    files = _packaged_scores()[:: 1 if marked else SPREAD]
+    metafunc.parametrize("packaged_score", files, ids=lambda path: path.name)
 
 
 # --- the schema of MusicXML

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from difflib import get_close_matches
 from fractions import Fraction
-from typing import Final, Literal, cast, get_args
+from typing import Final, Literal, TypeGuard, cast, get_args
 
 from skeleton.analysis.fit import RULES
 from skeleton.analysis.keys import parse_key
@@ -64,13 +64,18 @@ def paragraphs(value: object) -> str:
     return "\n".join(line.expandtabs(1) for line in lines)
 
 
+def _is_number(value: object, lowest: float, highest: float) -> TypeGuard[int | float]:
+    """Whether a value is a number in a range; true and false are none."""
+    return (
+        not isinstance(value, bool)
+        and isinstance(value, int | float)
+        and lowest <= value <= highest
+    )
+
+
 def tempo(value: object) -> float:
     """Return beats a minute, 10 to 400."""
-    if (
-        isinstance(value, bool)
-        or not isinstance(value, int | float)
-        or not SLOWEST_TEMPO <= value <= FASTEST_TEMPO
-    ):
+    if not _is_number(value, SLOWEST_TEMPO, FASTEST_TEMPO):
         raise OptionError(
             f"{_shown(value)} is no tempo; write beats a minute, {SLOWEST_TEMPO:g} to "
             f"{FASTEST_TEMPO:g}"
@@ -95,11 +100,7 @@ def flag(value: object) -> bool:
 
 def a4_hz(value: object) -> float:
     """Return a frequency of A4 in Hz, 380 to 480."""
-    if (
-        isinstance(value, bool)
-        or not isinstance(value, int | float)
-        or not LOWEST_A4_HZ <= value <= HIGHEST_A4_HZ
-    ):
+    if not _is_number(value, LOWEST_A4_HZ, HIGHEST_A4_HZ):
         raise OptionError(
             f"{_shown(value)} is no frequency of A4; write one from {LOWEST_A4_HZ:g} to "
             f"{HIGHEST_A4_HZ:g} Hz, such as 440.0"
@@ -200,11 +201,7 @@ def pitch_class(value: object) -> PitchClass:
 
 def lean_cents(value: object) -> float:
     """Return the size of a half step in cents, 20 to 180."""
-    if (
-        isinstance(value, bool)
-        or not isinstance(value, int | float)
-        or not LOWEST_LEAN_CENTS <= value <= HIGHEST_LEAN_CENTS
-    ):
+    if not _is_number(value, LOWEST_LEAN_CENTS, HIGHEST_LEAN_CENTS):
         raise OptionError(
             f"{_shown(value)} is no half step in cents; write one from {LOWEST_LEAN_CENTS:g} to "
             f"{HIGHEST_LEAN_CENTS:g}, usually 80 to 114"

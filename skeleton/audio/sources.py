@@ -94,7 +94,7 @@ def _light(file: Any, kind: SoundFormat) -> Source | None:  # noqa: ANN401 - any
     import soundfile  # noqa: PLC0415 - loads a library that is not always needed
 
     try:
-        sound = soundfile.SoundFile(file)
+        sound = soundfile.SoundFile(_Steady(file))
     except (soundfile.SoundFileError, RuntimeError, TypeError):
         file.seek(0)
         return None
@@ -170,7 +170,7 @@ class _Steady:
     """
 
     def __init__(self, file: Any) -> None:  # noqa: ANN401 - any binary file
-        self.read, self.tell = file.read, file.tell
+        self.read, self.readinto, self.tell = file.read, file.readinto, file.tell
         self._seek = file.seek
 
     def seek(self, offset: int, whence: int = 0) -> int:

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Iterable
+from contextlib import suppress
 from pathlib import Path, PurePath
 from typing import Final
 
@@ -99,6 +100,7 @@ def write_sound(
 
 def _reason(path: Path, error: Exception) -> str:
     # libsndfile says "System error." or nothing at all, also where only the disk is full.
-    if shutil.disk_usage(path.parent).free < _NO_ROOM_BYTES:
-        return "no space left on its disk"
+    with suppress(OSError):
+        if shutil.disk_usage(path.parent).free < _NO_ROOM_BYTES:
+            return "no space left on its disk"
     return str(error) or "the disk takes no more"

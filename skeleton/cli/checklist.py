@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from skeleton.cli.delivery import deliver, shows_signs
-from skeleton.cli.forms import AsCsv, AsJson, form_of
+from skeleton.cli.forms import AsCsv, AsJson, form_of, form_option
 from skeleton.cli.options import Request, takes_etude
 
 
@@ -34,15 +34,7 @@ _ENDINGS = {
 def checklist(
     request: Request,
     *,
-    form: Annotated[
-        Form | None,
-        typer.Option(
-            "--format",
-            "-f",
-            case_sensitive=False,
-            help="Default: what the ending of --output says, else text.",
-        ),
-    ] = None,
+    form: Annotated[Form | None, form_option()] = None,
     csv: AsCsv = False,
     json: AsJson = False,
     passage: Annotated[

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Annotated, TypeVar
 
 import typer
+from typer.models import OptionInfo
 
 from skeleton.cli.delivery import DASH
 from skeleton.errors import OptionError
@@ -16,6 +17,13 @@ AsCsv = Annotated[bool, typer.Option("--csv", help="The same as --format csv.")]
 AsJson = Annotated[bool, typer.Option("--json", help="The same as --format json.")]
 
 _F = TypeVar("_F", bound=StrEnum)
+
+
+def form_option(more: str = "") -> OptionInfo:
+    """Return the option ``--format``, with more words behind its help."""
+    words = f"Default: what the ending of --output says, else text. {more}".rstrip()
+    option: OptionInfo = typer.Option("--format", "-f", case_sensitive=False, help=words)
+    return option
 
 
 def form_of(

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from skeleton.listening.report import TakeReport
 
 LONGEST_S: Final = 3600.0
-"""Following a take costs memory with its length: an hour against 300 notes about half a gigabyte."""
+"""Following a take costs memory: an hour against 300 notes about half a gigabyte."""
 
 
 @takes_etude

@@ -6,10 +6,8 @@ from collections.abc import Iterable
 from enum import StrEnum
 from typing import TYPE_CHECKING, Annotated
 
-import typer
-
 from skeleton.cli.delivery import deliver, show, shows_signs
-from skeleton.cli.forms import AsCsv, AsJson, form_of
+from skeleton.cli.forms import AsCsv, AsJson, form_of, form_option
 from skeleton.cli.journal_options import JournalFile, StudentName, music_of, opened
 from skeleton.cli.options import Request, takes_etude
 from skeleton.errors import JournalError, OptionError
@@ -50,13 +48,9 @@ def progress(
     student: StudentName = None,
     form: Annotated[
         Form | None,
-        typer.Option(
-            "--format",
-            "-f",
-            case_sensitive=False,
-            help="Default: what the ending of --output says, else text. heat: the etude with its "
-            "habitual errors; trends: each match group day by day; both as SVG, or PNG where the "
-            "ending says so.",
+        form_option(
+            "heat: the etude with its habitual errors; trends: each match group day by day; both "
+            "as SVG, or PNG where the ending says so."
         ),
     ] = None,
     csv: AsCsv = False,

@@ -8,9 +8,9 @@ from typing import Annotated
 import typer
 
 from skeleton.cli.delivery import deliver, show, shows_signs
-from skeleton.cli.forms import AsCsv, AsJson, form_of
+from skeleton.cli.forms import AsCsv, AsJson, form_of, form_option
 from skeleton.cli.options import Request, takes_etude
-from skeleton.cli.sound_options import frequencies
+from skeleton.cli.sound_options import StringsHz, frequencies
 
 
 class Form(StrEnum):
@@ -67,15 +67,7 @@ def targets(
             "equal.",
         ),
     ] = None,
-    strings_hz: Annotated[
-        str | None,
-        typer.Option(
-            "--strings-hz",
-            metavar="HZ,...",
-            help="The open strings as measured, low to high: '196.1,293.9,440.5,661'. They give "
-            "the A as well.",
-        ),
-    ] = None,
+    strings_hz: StringsHz = None,
     lean: Annotated[
         float | None,
         typer.Option(
@@ -108,15 +100,7 @@ def targets(
     sources: Annotated[
         bool, typer.Option("--sources", help="Show where bands and advice come from.")
     ] = False,
-    form: Annotated[
-        Form | None,
-        typer.Option(
-            "--format",
-            "-f",
-            case_sensitive=False,
-            help="Default: what the ending of --output says, else text. JSON has everything.",
-        ),
-    ] = None,
+    form: Annotated[Form | None, form_option("JSON has everything.")] = None,
     csv: AsCsv = False,
     json: AsJson = False,
 ) -> None:

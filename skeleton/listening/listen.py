@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from skeleton.analysis.results import Analysis, PartAnalysis
+from skeleton.audio.background import Steady, without_drone
 from skeleton.audio.resample import Mono
 from skeleton.audio.strings import soundings
 from skeleton.errors import OptionError
@@ -67,17 +68,19 @@ def listen(
     nominal = note_targets(analysis, found, system=system, strings_hz=expected_hz)
     score_part = analysis.score.part(found.part)
     events = score_events(score_part, {note: one.hz for note, one in nominal.items()}, first, last)
+    clear, drone = without_drone(samples, rate)
     beginning = soundings(
-        samples[: round(take_reference.SEARCH_S * rate)], rate, found.instrument, analysis.a4_hz
+        clear[: round(take_reference.SEARCH_S * rate)], rate, found.instrument, analysis.a4_hz
     )
     music_s = take_reference.strings_end_s(beginning, found.instrument, events)
     strings = [one for one in beginning if one.end_s <= music_s]
     if strings:
         # The strings are no notes of the etude, whatever it asks for first.
-        samples = samples.copy()
-        samples[: round(music_s * rate)] = 0.0
-    aligned = align(samples, rate, events)
-    heard = measure_notes(samples, rate, events, aligned)
+        silent = round(music_s * rate)
+        samples = _silenced(samples, silent)
+        clear = _silenced(clear, silent) if drone else samples
+    aligned = align(clear, rate, events)
+    heard = measure_notes(clear, rate, events, aligned)
     reference = (
         given
         or (take_reference.from_strings(strings, found.instrument) if strings else None)
@@ -107,7 +110,7 @@ def listen(
         returns=returns,
         tendency=whole,
         findings=findings(notes, targets, returns, whole),
-        notices=tuple(_notices(aligned, reference, heard)),
+        notices=tuple(_notices(aligned, reference, heard, drone)),
         resonances=resonances(
             samples,
             rate,
@@ -172,8 +175,18 @@ def _in_order(judged: Sequence[JudgedNote], events: Sequence[ScoreEvent]) -> tup
     return tuple(sorted(judged, key=lambda one: order[one.note]))
 
 
+def _silenced(samples: Mono, count: int) -> Mono:
+    """A copy whose first samples are silent."""
+    found = samples.copy()
+    found[:count] = 0.0
+    return found
+
+
 def _notices(
-    aligned: Alignment, reference: TakeReference, heard: Sequence[HeardNote]
+    aligned: Alignment,
+    reference: TakeReference,
+    heard: Sequence[HeardNote],
+    drone: Sequence[Steady],
 ) -> list[Notice]:
     found = []
     if aligned.fitting < LOW_FIT:
@@ -182,6 +195,15 @@ def _notices(
                 "low-fit",
                 f"only {100 * aligned.fitting:.0f} % of what sounds fits the score; take the "
                 "results with care, and check that this is the right passage",
+            )
+        )
+    if drone:
+        pitches = ", ".join(f"{one.hz:.1f} Hz from {_clock(one.start_s)}" for one in drone)
+        found.append(
+            Notice(
+                "drone",
+                f"a drone was heard ({pitches}) and taken out before listening; notes at its pitch "
+                "are judged like the others",
             )
         )
     if reference.origin == "notes":

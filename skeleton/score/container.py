@@ -31,7 +31,7 @@ MAX_BYTES: Final = 200_000_000
 _MAX_RATIO: Final = 400
 _ALWAYS_FINE: Final = 10_000_000
 _MAX_CANDIDATES: Final = 50
-_LONGEST_NAME: Final = 100
+_LONGEST_SHOWN: Final = 150
 _METHODS: Final = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
 _CONTAINER: Final = "meta-inf/container.xml"
 _SUFFIXES: Final = (".musicxml", ".xml")
@@ -52,9 +52,11 @@ def unpack(data: bytes, name: str) -> tuple[bytes, tuple[Notice, ...]]:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
             return _unpack(archive, name)
     except (zipfile.BadZipFile, zlib.error, EOFError, OSError, ValueError, LookupError) as error:
-        raise ScoreError(f"{name}: the zip archive is damaged ({error}); get it again") from None
+        raise ScoreError(
+            f"{name}: the zip archive is damaged ({_shown(error)}); get it again"
+        ) from None
     except (NotImplementedError, RuntimeError) as error:
-        raise ScoreError(f"{name}: the zip archive cannot be unpacked: {error}") from None
+        raise ScoreError(f"{name}: the zip archive cannot be unpacked: {_shown(error)}") from None
 
 
 def _unpack(archive: zipfile.ZipFile, name: str) -> tuple[bytes, tuple[Notice, ...]]:
@@ -75,7 +77,7 @@ def _unpack(archive: zipfile.ZipFile, name: str) -> tuple[bytes, tuple[Notice, .
     for member in likely[:_MAX_CANDIDATES]:
         if looks_like_score(_head(archive, member, name)):
             data = _member(archive, member, name)
-            found = f"the score is taken from {_shown(member)}"
+            found = f"the score is taken from {_shown(member.filename)}"
             if container is None:
                 return data, (
                     Notice("no-container", f"the archive has no container file; {found}"),
@@ -97,22 +99,28 @@ def _member(
     size, packed = member.file_size, member.compress_size
     if member.compress_type not in _METHODS:
         raise ScoreError(
-            f"{name}: {_shown(member)} cannot be unpacked: it is packed by another method than "
-            "DEFLATE; export it again"
+            f"{name}: {_shown(member.filename)} cannot be unpacked: it is packed by another method "
+            "than DEFLATE; export it again"
         )
     if member.flag_bits & 1:
-        raise ScoreError(f"{name}: {_shown(member)} is encrypted; save the score without password")
+        raise ScoreError(
+            f"{name}: {_shown(member.filename)} is encrypted; save the score without password"
+        )
     if size > MAX_BYTES or (size > _ALWAYS_FINE and size > _MAX_RATIO * max(packed, 1)):
         raise ScoreError(
-            f"{name}: {_shown(member)} unpacks to {size} bytes from {packed}, which no score "
-            f"does; export it again"
+            f"{name}: {_shown(member.filename)} unpacks to {size} bytes from {packed}, which no "
+            "score does; export it again"
         )
     with archive.open(member) as stream:
         data = stream.read(most)
     if len(data) > MAX_BYTES:
-        raise ScoreError(f"{name}: {_shown(member)} unpacks to more than {MAX_BYTES} bytes")
+        raise ScoreError(
+            f"{name}: {_shown(member.filename)} unpacks to more than {MAX_BYTES} bytes"
+        )
     if is_zip(data):
-        raise ScoreError(f"{name}: {_shown(member)} is itself a zip archive; unpack it first")
+        raise ScoreError(
+            f"{name}: {_shown(member.filename)} is itself a zip archive; unpack it first"
+        )
     return data
 
 
@@ -125,9 +133,9 @@ def _named(
         for member in members:
             by_name.setdefault(_plain(spell(member.filename)), member)
     for path in paths:
-        member = by_name.get(_plain(path))
-        if member is not None:
-            yield member
+        found = by_name.get(_plain(path))
+        if found is not None:
+            yield found
         elif len(likely) == 1:
             yield likely[0]
 
@@ -143,10 +151,10 @@ def _likely(members: list[zipfile.ZipInfo]) -> list[zipfile.ZipInfo]:
     return sorted(found, key=lambda member: not _plain(member.filename).endswith(".musicxml"))
 
 
-def _shown(member: zipfile.ZipInfo) -> str:
-    """Return a member's name for a message."""
-    name = member.filename[:_LONGEST_NAME]
-    return "".join(char if char.isprintable() else "\ufffd" for char in name)
+def _shown(said: object) -> str:
+    """Return a member's name, or what the archive's reader says, for a message."""
+    text = str(said)[:_LONGEST_SHOWN]
+    return "".join(char if char.isprintable() else "\ufffd" for char in text)
 
 
 def _plain(path: str) -> str:

@@ -43,6 +43,12 @@ FORMATS: Final = (ABC, HUMDRUM, MEI, MIDI, MUSEDATA)
 
 _ABC_HEAD: Final = re.compile(rb"^X:[ \t]*\d+.*?^K:", re.MULTILINE | re.DOTALL)
 _MEI_ROOT: Final = re.compile(rb"<(?:\w+:)?mei[\s>]")
+# Of MEI, of ABC: what the converter would write out beat by beat.
+_ENDLESS: Final = re.compile(
+    rb"\s(?:meter\.|metre\.)?(?:count|unit|num|numbase|dots|dur[.a-z]*)\s*=\s*[\"'][^\"']*\d{5}"
+    rb"|^\s*M:[^\n]*\d{5}|^\*M[^\n\t]*\d{5}",
+    re.MULTILINE,
+)
 _LONGEST_QUARTERS: Final = 10_000
 _ENTITY: Final = re.compile(rb"<!ENTITY", re.IGNORECASE)
 
@@ -73,6 +79,8 @@ def convert(data: bytes, name: str, form: Format) -> tuple[bytes, tuple[Notice, 
     """
     if form is MEI and _ENTITY.search(data.replace(b"\0", b"")):
         raise ScoreError(f"{name}: the file declares entities of its own, which are not read")
+    if form.is_text and _ENDLESS.search(data.replace(b"\0", b"")):
+        raise ScoreError(f"{name}: a metre or a length in it has more digits than any has; mend it")
     try:
         written, pieces = _by_music21(_text(data) if form.is_text else data, form)
     except Exception as error:

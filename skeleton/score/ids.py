@@ -14,19 +14,20 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterable
+from functools import cache
 from typing import Final, cast
 
 from lxml import etree
 
 from skeleton.score.tree import Element
 
-_START: Final = (
-    "A-Z_a-z\u00c0-\u00d6\u00d8-\u00f6\u00f8-\u02ff\u0370-\u037d\u037f-\u1fff\u200c\u200d"
+_START: Final = "A-Z_a-z"
+_REST: Final = "\\-.0-9"
+_MORE_START: Final = (
+    "\u00c0-\u00d6\u00d8-\u00f6\u00f8-\u02ff\u0370-\u037d\u037f-\u1fff\u200c\u200d"
     "\u2070-\u218f\u2c00-\u2fef\u3001-\ud7ff\uf900-\ufdcf\ufdf0-\ufffd\U00010000-\U000effff"
 )
-_REST: Final = _START + "\\-.0-9\u00b7\u0300-\u036f\u203f\u2040"
-_NCNAME: Final = re.compile(f"[{_START}][{_REST}]*")
-_NO_NAME_CHARACTER: Final = re.compile(f"[^{_REST}]")
+_MORE_REST: Final = "\u00b7\u0300-\u036f\u203f\u2040"
 
 LONGEST_ID: Final = 200
 """A longer id is not kept: each output repeats it at every place that speaks of the note."""
@@ -40,14 +41,25 @@ def ids_in(element: Element, *, inside: bool = False) -> list[str]:
     return cast("list[str]", (_IDS_INSIDE if inside else _IDS)(element))
 
 
+# The classes of all characters take milliseconds to compile, and hardly any file needs them.
+@cache
+def _patterns(only_ascii: bool) -> tuple[re.Pattern[str], re.Pattern[str]]:
+    """A whole name, and a character that stands in none."""
+    start = _START + ("" if only_ascii else _MORE_START)
+    rest = start + _REST + ("" if only_ascii else _MORE_REST)
+    return re.compile(f"[{start}][{rest}]*"), re.compile(f"[^{rest}]")
+
+
 def is_ncname(text: str) -> bool:
     """Whether a text can be an XML id: a letter or underscore, then letters, digits, ``-._``."""
-    return _NCNAME.fullmatch(text) is not None
+    name, _ = _patterns(text.isascii())
+    return name.fullmatch(text) is not None
 
 
 def to_ncname(text: str) -> str:
     """Make a text an XML id: other characters become ``_``, one is put before a digit."""
-    name = _NO_NAME_CHARACTER.sub("_", text)
+    _, other = _patterns(text.isascii())
+    name = other.sub("_", text)
     return name if is_ncname(name) else f"_{name}"
 
 

@@ -2,11 +2,7 @@
 
 from __future__ import annotations
 
-import os
-import subprocess
-import sys
 from pathlib import Path
-from time import perf_counter
 
 import pytest
 
@@ -18,6 +14,7 @@ from skeleton.score.reading import read
 SCORE = Path(__file__).parents[2] / "scores" / "first-skeleton.musicxml"
 GOAL_S = 2.0
 GOAL_MB = 200.0
+PROGRESS = ("progress", SCORE, "-q", "--journal")
 
 # Every fifth note lies 20 cents low; all scatter by up to 12 cents, by a rule that looks like none.
 # In the order in which they lie on disk.
@@ -78,46 +75,17 @@ def fill(path: Path, students: int, etudes: int, takes: int) -> int:
     return take
 
 
-# Linux hands the peak of the process that starts another down to it, so its own is asked for.
-PEAK = """
-import sys
-from skeleton.cli.app import app
-def peak_kb():
-    if sys.platform == "linux":
-        with open("/proc/self/status") as status:
-            return next(int(line.split()[1]) for line in status if line.startswith("VmHWM"))
-    import resource
-    unit = 1024 if sys.platform == "darwin" else 1
-    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // unit
-try: app()
-finally: print(peak_kb(), file=sys.stderr)
-"""
-
-
-def ask(path: Path) -> tuple[float, float, str]:
-    """Run ``skeleton progress`` as a user does; return seconds, megabytes and what it said."""
-    root = SCORE.parents[1]
-    started = perf_counter()
-    done = subprocess.run(
-        [sys.executable, "-c", PEAK, "progress", SCORE, "--journal", path, "-q"],
-        capture_output=True, text=True, check=True, env={**os.environ, "PYTHONPATH": str(root)},
-    )  # fmt: skip
-    return perf_counter() - started, int(done.stderr.split()[-1]) / 1024, done.stdout
-
-
-@pytest.mark.skipif(sys.platform == "win32", reason="no resource module")
-def test_a_small_journal(tmp_path: Path) -> None:
+def test_a_small_journal(asked, tmp_path: Path) -> None:
     assert fill(tmp_path / "j.sqlite", students=2, etudes=2, takes=20) == 80
-    _, _, said = ask(tmp_path / "j.sqlite")
+    said = asked(*PROGRESS, tmp_path / "j.sqlite").said
     assert "S1: 20 takes" in said
     assert "flat again and again" in said
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="no resource module")
-def test_the_peak_is_the_childs_own(tmp_path: Path) -> None:
+def test_the_peak_is_the_childs_own(asked, tmp_path: Path) -> None:
     fill(tmp_path / "j.sqlite", students=1, etudes=1, takes=2)
     ballast = bytearray(b"x") * 300_000_000
-    _, megabytes, _ = ask(tmp_path / "j.sqlite")
+    megabytes = asked(*PROGRESS, tmp_path / "j.sqlite").megabytes
     assert megabytes < len(ballast) / 2**20 / 2
 
 
@@ -130,18 +98,17 @@ def test_the_peak_is_the_childs_own(tmp_path: Path) -> None:
         ((1, 1, 100_000), "S1: 100000 takes"),
     ],
 )
-@pytest.mark.skipif(sys.platform == "win32", reason="no resource module")
 def test_a_hundred_thousand_takes(
-    against, tmp_path: Path, shape: tuple[int, int, int], said: str
+    against, asked, tmp_path: Path, shape: tuple[int, int, int], said: str
 ) -> None:
     """So many students, etudes and takes of 118 notes; asked for all students of one etude."""
     path = tmp_path / "j.sqlite"
     try:
         assert fill(path, *shape) == 100_000
-        runs = [ask(path) for _ in range(3)]
+        runs = [asked(*PROGRESS, path) for _ in range(3)]
     finally:
         path.unlink(missing_ok=True)
-    assert said in runs[0][2]
+    assert said in runs[0].said
     name = f"progress, {' x '.join(map(str, shape))} takes"
-    against.row(f"{name}: memory", "200 MB", runs[0][1] / GOAL_MB, 1.0)
-    against.row(f"{name}: time", "2 s", min(one[0] for one in runs) / GOAL_S, 1.0)
+    against.row(f"{name}: memory", "200 MB", runs[0].megabytes / GOAL_MB, 1.0)
+    against.row(f"{name}: time", "2 s", min(one.seconds for one in runs) / GOAL_S, 1.0)

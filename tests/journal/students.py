@@ -6,6 +6,8 @@ from collections.abc import Callable, Iterable, Mapping
 from datetime import date, timedelta
 from random import Random
 
+from slurred_pairs import slurred_pairs
+
 from skeleton.analysis.analyse import analyse
 from skeleton.analysis.results import Analysis
 from skeleton.journal.content import content_id, note_keys
@@ -48,35 +50,9 @@ def improves(gone: float, chance: Random) -> float:
 
 def document(pitches: Iterable[str], *, reexported: bool = False) -> bytes:
     """Return slurred pairs of quarters in 4/4; reexported: other ids, divisions, voice, numbers."""
-    divisions, voice = (12, "5") if reexported else (1, "1")
-    notes = []
-    for place, name in enumerate(pitches):
-        alter = name.count("#") - name.count("b")
-        ident = f' id="x{place}"' if reexported else ""
-        notes.append(
-            f"<note{ident}><pitch><step>{name[0]}</step><alter>{alter}</alter>"
-            f"<octave>{name[-1]}</octave></pitch><duration>{divisions}</duration>"
-            f"<voice>{voice}</voice><notations><slur "
-            f'type="{"stop" if place % 2 else "start"}" number="{2 if reexported else 1}"/>'
-            "</notations></note>"
-        )
-    measures = [
-        f'<measure number="{first // 4 + 1}">'
-        + (
-            f"<attributes><divisions>{divisions}</divisions><time><beats>4</beats>"
-            "<beat-type>4</beat-type></time></attributes>"
-            if first == 0
-            else ""
-        )
-        + "".join(notes[first : first + 4])
-        + "</measure>"
-        for first in range(0, len(notes), 4)
-    ]
-    return (
-        '<score-partwise version="4.0"><part-list><score-part id="P1">'
-        "<part-name>Violin</part-name></score-part></part-list>"
-        f'<part id="P1">{"".join(measures)}</part></score-partwise>'
-    ).encode()
+    if not reexported:
+        return slurred_pairs(pitches)
+    return slurred_pairs(pitches, ids="x", first_id=0, divisions=12, voice="5", slur=2)
 
 
 def analysed(*, reexported: bool = False) -> tuple[Analysis, Music]:

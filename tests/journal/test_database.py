@@ -295,10 +295,11 @@ def test_no_right_to_write(path: Path) -> None:
 
 
 WRITER = """
+import os
 import sys
 from dataclasses import replace
 from random import Random
-sys.path.insert(0, sys.argv[1])
+sys.path[:0] = sys.argv[1].split(os.pathsep)
 import students
 from skeleton.journal.database import Journal
 music = students.analysed()[1]
@@ -312,10 +313,11 @@ for place in range(first, first + count):
 
 
 def writer(path: Path, who: str, first: int, count: int) -> subprocess.Popen[str]:
-    root = Path(__file__).parents[2]
+    here = Path(__file__).parent
+    root = here.parents[1]
+    helpers = os.pathsep.join(map(str, (here, here.parent / "helpers")))
     return subprocess.Popen(
-        [sys.executable, "-c", WRITER, str(Path(__file__).parent), who, str(path), str(first),
-         str(count)],
+        [sys.executable, "-c", WRITER, helpers, who, str(path), str(first), str(count)],
         stdout=subprocess.PIPE, text=True, cwd=root,
         env={**os.environ, "PYTHONPATH": str(root)},
     )  # fmt: skip

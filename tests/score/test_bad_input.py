@@ -76,9 +76,9 @@ def test_many_entities_are_not_expanded():
     lines = ['<!ENTITY a0 "ha">'] + [f'<!ENTITY a{n} "{f"&a{n - 1};" * 10}">' for n in range(1, 12)]
     bomb = "<!DOCTYPE score-partwise [" + "".join(lines) + "]>"
     for body in ("<score-partwise>&a11;</score-partwise>", '<score-partwise version="&a11;"/>'):
-        started = time.perf_counter()
+        started = time.process_time()
         assert "entities of its own" in refused((bomb + body).encode())
-        assert time.perf_counter() - started < 2
+        assert time.process_time() - started < 2
 
 
 def test_entities_are_refused_also_when_harmless(score, measures, note):
@@ -195,9 +195,9 @@ def test_three_hundred_thousand_notes(measures, note, score):
         + note("A4", 4, tie="start") + note("A4", 4, tie="stop")
     )  # fmt: skip
     data = score(measures(*[measure] * 75_000))
-    started = time.perf_counter()
+    started = time.process_time()
     found = read_bytes(data, "x")
-    took_s = time.perf_counter() - started
+    took_s = time.process_time() - started
     (part,) = found.parts
     assert found.notices == ()
     assert len(part.notes) == 300_000

@@ -186,7 +186,7 @@ def open_page(page: str, unit_mm: float, kinds: Collection[str] | None = None) -
             del element.attrib[name]
     set_size(root, frame, unit_mm)
     for element in [*of_class(root, "placeholder")]:
-        _remove(element)
+        take_out(element)
     return Page(root, drawn, frame, unit_mm)
 
 
@@ -361,15 +361,20 @@ def classes(element: Element) -> frozenset[str]:
     return frozenset((element.get("class") or "").split())
 
 
-def _remove(element: Element) -> None:
-    """Take an element out, its tail left in place: text runs on after a box inside a text."""
-    parent = element.getparent()
-    if parent is None:
-        return
+def keep_tail(parent: Element, element: Element) -> None:
+    """Give the text behind an element to what stands before it: the element is to be taken out."""
     if element.tail:
         before = element.getprevious()
         if before is None:
             parent.text = (parent.text or "") + element.tail
         else:
             before.tail = (before.tail or "") + element.tail
-    parent.remove(element)
+        element.tail = None
+
+
+def take_out(element: Element) -> None:
+    """Take an element out, its tail left in place: text runs on after a box inside a text."""
+    parent = element.getparent()
+    if parent is not None:
+        keep_tail(parent, element)
+        parent.remove(element)

@@ -30,12 +30,13 @@ from skeleton.export.engraving.svg import (
     Element,
     Page,
     classes,
+    take_out,
     used_characters,
 )
 from skeleton.export.engraving.typeface import MUSIC, SYMBOLS, Face, is_symbol
 from skeleton.export.handout.markup import Html, join
 from skeleton.export.handout.pictures import System
-from skeleton.export.handout.svg_short import shorten, take_out
+from skeleton.export.handout.svg_short import shorten
 from skeleton.export.marking.splice import LIGHT
 
 _DRAWN: Final = frozenset(

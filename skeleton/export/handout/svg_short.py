@@ -11,7 +11,7 @@ from __future__ import annotations
 import re
 from typing import Final
 
-from skeleton.export.engraving.svg import SVG, Element, G
+from skeleton.export.engraving.svg import SVG, Element, G, keep_tail, take_out
 
 STROKE: Final = "18"
 FONT_SIZE: Final = "306px"
@@ -43,14 +43,6 @@ def shorten(root: Element) -> None:
     _join_frames(root)
 
 
-def take_out(element: Element) -> None:
-    """Remove an element; the text behind it stays."""
-    parent = element.getparent()
-    if parent is not None:
-        _keep_tail(parent, element)
-        parent.remove(element)
-
-
 def _gives_its_class(group: Element) -> bool:
     """Give the class of a group that has nothing else to its only child, if that has none."""
     if group.attrib.keys() != ["class"] or len(group) != 1:
@@ -68,20 +60,10 @@ def _unwrap(group: Element) -> None:
     if parent is None:
         return
     place = parent.index(group)
-    _keep_tail(parent, group)
+    keep_tail(parent, group)
     parent.remove(group)
     for at, child in enumerate([*group]):
         parent.insert(place + at, child)
-
-
-def _keep_tail(parent: Element, element: Element) -> None:
-    if element.tail:
-        before = element.getprevious()
-        if before is None:
-            parent.text = (parent.text or "") + element.tail
-        else:
-            before.tail = (before.tail or "") + element.tail
-        element.tail = None
 
 
 def _one_run(text: Element) -> None:

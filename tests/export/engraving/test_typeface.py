@@ -173,9 +173,9 @@ def test_carrying_a_font_along_costs_little():
     for _ in range(3):
         subset_woff.cache_clear()
         typeface._load.cache_clear()
-        start_s = time.perf_counter()
+        start_s = time.process_time()
         font_face_css({**characters, SYMBOLS: "\ueca5"})
-        spent_s.append(time.perf_counter() - start_s)
+        spent_s.append(time.process_time() - start_s)
     assert min(spent_s) < SUBSET_LIMIT_S
 
 
