@@ -15,6 +15,7 @@ from typing import Final
 import numpy as np
 
 from skeleton.audio import partials
+from skeleton.audio.background import without_drone
 from skeleton.audio.partials import Array
 from skeleton.audio.resample import Mono
 from skeleton.listening.judge import JudgedNote, Limits, away_cents, lean_limits
@@ -60,6 +61,7 @@ def pitch_curves(samples: Mono, rate: int, report: TakeReport) -> tuple[NoteCurv
         rate: its samples a second.
         report: the take judged.
     """
+    samples, _ = without_drone(samples, rate)
     ratio = 2.0 ** (report.alignment.offset_cents / 1200.0)
     found = []
     before: JudgedNote | None = None
