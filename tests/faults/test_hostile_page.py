@@ -16,9 +16,12 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+from hostile import hostile_take
+from typer.testing import CliRunner
 
 from skeleton.analysis.analyse import analyse
 from skeleton.analysis.lesson import parse_lesson
+from skeleton.cli.app import app
 from skeleton.export.handout.make_page import handout_page
 from skeleton.export.studio_page import studio_html
 from skeleton.journal.database import Journal
@@ -39,6 +42,8 @@ TEXT = (
     "\"' onmouseover=alert(4) <a href='javascript:alert(5)'>x</a><iframe src='{0}/frame'></iframe>"
     "<base href='{0}/'><meta http-equiv=refresh content='0;url={0}/meta'>]]>--><!--"
 )
+
+PAGES = ("handout", "studio", "take")
 
 LEAVE = """async (address) => {
   const tried = {};
@@ -130,7 +135,13 @@ def pages(made, server, tmp_path_factory: pytest.TempPathFactory) -> dict[str, P
             book.record(text[:150], Music("ab" * 32, text, keys), take)
         html = studio_html(studio(book), date(2026, 3, 10))
     (folder / "studio.html").write_text(html, encoding="utf-8")
-    return {name: folder / f"{name}.html" for name in ("handout", "studio")}
+    take = hostile_take(
+        folder, made.saying(text), text, named="<script>alert(6)<img src=x onerror=alert(7)>"
+    )
+    wanted = ["--ear", str(take.marks), "-o", str(folder / "take.html"), "-q"]
+    result = CliRunner().invoke(app, [*take.listened, *wanted])
+    assert result.exit_code == 0, result.stderr
+    return {name: folder / f"{name}.html" for name in PAGES}
 
 
 @pytest.fixture(scope="module")
@@ -141,7 +152,7 @@ def browser() -> Iterator[object]:
         running.close()
 
 
-@pytest.mark.parametrize("name", ["handout", "studio"])
+@pytest.mark.parametrize("name", PAGES)
 def test_it_opens_without_a_word_and_runs_nothing_of_it(browser, pages, server, name: str) -> None:
     _, asked = server
     context = browser.new_context()
@@ -158,6 +169,13 @@ def test_it_opens_without_a_word_and_runs_nothing_of_it(browser, pages, server, 
     if name == "handout":  # what a tap shows is made by the script
         page.locator("#etude-lines [data-note]").first.press("Enter")
         page.wait_for_timeout(100)
+    if name == "take":  # and what the comparison shows, a passage's table and a tapped note's card
+        page.locator("#compare").click()
+        page.locator("#etude [data-note]").first.press("Enter")
+        page.wait_for_timeout(300)
+        assert page.locator("#outcome table").count() > 0
+        assert page.locator("#card").inner_text() != ""
+        assert "<img src=" in page.locator("#measured").inner_text()
     assert said == []
     assert {one for one in requests if not one.startswith("data:")} == {pages[name].as_uri()}
     foreign = page.locator(
@@ -170,7 +188,7 @@ def test_it_opens_without_a_word_and_runs_nothing_of_it(browser, pages, server, 
     assert asked == []
 
 
-@pytest.mark.parametrize("name", ["handout", "studio"])
+@pytest.mark.parametrize("name", PAGES)
 def test_a_script_in_it_could_not_reach_the_network(browser, pages, server, name: str) -> None:
     address, asked = server
     context = browser.new_context()
@@ -200,7 +218,7 @@ def test_the_server_hears_a_page_without_a_policy(browser, server, tmp_path: Pat
     assert {"fetch", "image", "beacon", "style"} <= heard
 
 
-@pytest.mark.parametrize("name", ["handout", "studio"])
+@pytest.mark.parametrize("name", PAGES)
 def test_the_policy_lets_nothing_in_from_elsewhere(pages, name: str) -> None:
     text = pages[name].read_text(encoding="utf-8")
     head = text[: text.index("<title>")]

@@ -20,6 +20,7 @@ from pathlib import Path
 import html5lib
 import pypdf
 import pytest
+from hostile import HOSTILE, SVG_MAY, TERMINAL, check_markup
 from lxml import etree
 from typer.testing import CliRunner
 
@@ -27,22 +28,7 @@ from skeleton.cli.app import app
 from skeleton.export.lists.words import one_line, without_controls
 from skeleton.score.reading import read
 
-MARKUP = (
-    "</script><script>alert(1)</script><img src=x onerror=alert(2)>\"><svg onload=alert(3)>'"
-    '" onmouseover="alert(4) ]]><![CDATA[ --><!-- javascript:alert(5) &lt; &#60; {{7*7}} ${x}'
-)
-TYPESET = '#eval("1+1") \\u{41} $ x^2 $ `raw` *b* _i_ #include "/etc/passwd" @ref <label> // /* ]'
-HOSTILE = f"{MARKUP} {TYPESET}"
-TERMINAL = "\u009b2J\u202egnp.\u2066exe\x7f"
-"""What XML 1.0 lets through and a terminal or a reader would obey."""
-
 ESCAPES = "\x1b]0;owned\x07\x1b[2J"
-SVG_MAY = {
-    "svg", "g", "path", "use", "defs", "symbol", "text", "tspan", "title", "desc", "style", "rect",
-    "ellipse", "circle", "line", "polyline", "polygon", "clipPath",
-}  # fmt: skip
-"""The elements of SVG 2 that a picture of music needs; script, foreignObject, image, a, animate and
-set are none of them."""
 
 
 def run(*arguments: object) -> str:
@@ -65,31 +51,6 @@ def etude(made, tmp_path_factory: pytest.TempPathFactory) -> Path:
         encoding="utf-8",
     )  # fmt: skip
     return path
-
-
-def check_markup(root: etree._Element, *, allowed: set[str] | None = None) -> None:
-    """Nothing in a tree can run a script, or names anything outside."""
-    for element in root.iter():
-        if not isinstance(element.tag, str):
-            continue
-        tag = element.tag.rpartition("}")[2]
-        assert tag not in {"foreignObject", "iframe", "object", "embed", "base", "form"}
-        assert tag != "link" or dict(element.attrib) == {"rel": "icon", "href": "data:,"}
-        if allowed is not None:
-            assert tag in allowed, tag
-        for name, value in element.attrib.items():
-            plain = str(name).rpartition("}")[2].lower()
-            assert not plain.startswith("on"), (tag, name)
-            assert plain not in {"srcdoc", "action", "formaction", "background"}, (tag, name)
-            assert plain != "style" or re.fullmatch(r"[\w\s:;.#%-]*", value), value
-            if plain in {"href", "src"}:
-                inside = ("#", "data:audio/", "data:font/")
-                assert tag == "link" or value.startswith(inside), (tag, value[:60])
-        if tag == "style":
-            assert "expression(" not in (element.text or "")
-            addresses = re.findall(r"url\(\s*[\"']?([^)\"']+)", element.text or "")
-            assert all(one.startswith("data:font/") for one in addresses), addresses
-            assert "@import" not in (element.text or "")
 
 
 @pytest.mark.parametrize(
