@@ -35,6 +35,8 @@ FIFTH_SE_CENTS: Final = 1.5
 
 _SAME_S: Final = 0.5
 _SAME_CENTS: Final = 60.0
+_NO_FIFTH_CENTS: Final = 100.0
+"""What lies farther from a fifth to its neighbour is a note, not that string out of tune."""
 _PAUSE_S: Final = 4.0
 
 GIVEN_SE_CENTS: Final = 0.5
@@ -79,8 +81,8 @@ def strings_end_s(
     """Return when the open strings that begin a take have all been played, 0 where none were.
 
     They count as that where at least three different strings sound one after another, or two
-    together, each a neighbour of one before and at least a second long; a score that itself begins
-    so is not taken for its own strings.
+    together, each a neighbour of one before, within a half step of where that one puts it, and at
+    least a second long; a score that itself begins so is not taken for its own strings.
 
     Args:
         found: where open strings sound in the beginning of the take, in order of time.
@@ -92,6 +94,7 @@ def strings_end_s(
     opening = [place for place, one in enumerate(strings) if _holds(starts, one)]
     end_s = 0.0
     seen: list[int] = []
+    last_hz: dict[int, float] = {}
     for run in _one_string_each(found):
         index = instrument.open_strings.index(run[0].string)
         near = not seen or any(abs(index - other) <= 1 for other in seen[-2:])
@@ -100,7 +103,15 @@ def strings_end_s(
             break
         if index in seen and index in opening:
             break  # the music begins with a string that has been played: this is the music
+        hz = run[-1].hz
+        neighbours = [other for other in (index - 1, index + 1) if other in last_hz]
+        if any(
+            abs(cents(hz / last_hz[other] * strings[other] / strings[index])) > _NO_FIFTH_CENTS
+            for other in neighbours
+        ):
+            break
         seen.append(index)
+        last_hz[index] = hz
         end_s = max(end_s, run[-1].end_s)
     if len(set(seen)) < FEWEST_STRINGS:
         return 0.0

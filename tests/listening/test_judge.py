@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from skeleton.analysis.analyse import analyse
+from skeleton.audio.strings import Sounding
 from skeleton.listening.judge import Limits, judge_attempts, judge_notes
 from skeleton.listening.measure import HeardNote
 from skeleton.listening.note_targets import note_targets
@@ -202,3 +203,15 @@ def test_strings_before_the_music_are_found(made):
     off = [1200 * math.log2(a / b) for a, b in zip(reference.hz, hz, strict=True)]
     assert max(map(abs, off)) < 1.0
     assert strings_end_s(found[:2], VIOLIN, ()) == 0.0
+
+
+@pytest.mark.parametrize(("off_cents", "counts"), [(-200.0, False), (200.0, False), (-70.0, True)])
+def test_a_note_a_whole_step_from_a_string_is_not_that_string(off_cents, counts):
+    """A G4 after the strings is no A; an A that is tuned once more still is."""
+    strings = list(zip(VIOLIN.open_strings, open_string_hz(VIOLIN), strict=True))
+    found = [
+        Sounding(name, 1.2 * i, 1.2 * i + 1.1, hz, 0.5) for i, (name, hz) in enumerate(strings)
+    ]
+    name, hz = strings[2]
+    again = Sounding(name, 5.0, 6.1, hz * 2 ** (off_cents / 1200), 0.5)
+    assert strings_end_s([*found, again], VIOLIN, ()) == (6.1 if counts else found[-1].end_s)
