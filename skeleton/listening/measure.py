@@ -26,7 +26,14 @@ LONG_S: Final = 0.35
 _CLOSE_S: Final = 0.06
 
 Reason = Literal[
-    "nothing", "elsewhere", "octave-above", "octave-below", "too-short", "ringing", "unsure"
+    "nothing",
+    "elsewhere",
+    "octave-above",
+    "octave-below",
+    "too-short",
+    "ringing",
+    "covered",
+    "unsure",
 ]
 
 
@@ -153,7 +160,7 @@ def _measured(
             if abs(result.cents) > FARTHEST_CENTS:
                 reason = "elsewhere"
             elif result.ringing:
-                reason = "ringing"
+                reason = "covered" if others else "ringing"
             elif one.confidence < LEAST_CONFIDENCE:
                 reason = "unsure"
         found.append(

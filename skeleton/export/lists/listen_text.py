@@ -185,6 +185,7 @@ _REASONS: Final = {
     "octave-below": "it sounds an octave lower",
     "too-short": "too short to measure",
     "ringing": "the note before rings over it",
+    "covered": "the other note of the double stop covers it",
     "unsure": "not surely found in the take",
 }
 
