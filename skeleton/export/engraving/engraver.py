@@ -44,7 +44,7 @@ _PAGE_STAFF: Final = STAFF_UNITS / 10  # the same in the unit of page width and 
 # one huge page as for the same music on several (measured on 2,360 notes: 1.4 s and 0.5 s).
 _TALL_PAGE: Final = 4_500
 _DYING_S: Final = 2.0
-_SECONDS_PER_NOTE: Final = 0.05  # a hundred times what was measured (0.0004 s)
+_SECONDS_PER_NOTE: Final = 0.02  # fifty times what was measured (0.0004 s)
 _LAST_ANSWERS: Final = frozenset({"version", "refused", "unfit"})
 _NAMES_SHOWN: Final = 5
 _ID: Final = re.compile(r'<g id="([^"]+)"')
@@ -149,13 +149,13 @@ class Engraver:
 
     Args:
         limit_s: seconds one job may take, before the music is given up; time for its notes
-            (0.05 s each) is added.
+            (0.02 s each) is added. Music of a page is given up before ten seconds are over.
         command: how to start the process, for tests.
 
     Not for several threads at once.
     """
 
-    def __init__(self, *, limit_s: float = 30.0, command: Sequence[str] | None = None) -> None:
+    def __init__(self, *, limit_s: float = 8.0, command: Sequence[str] | None = None) -> None:
         self._limit_s = limit_s
         self._command = command
         # For appending: reading here must not move the place where the worker writes.
