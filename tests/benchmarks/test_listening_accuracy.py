@@ -34,7 +34,7 @@ import sys
 import tempfile
 import time
 import tracemalloc
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -78,21 +78,7 @@ made = _helper("performances")
 scoring = _helper("scoring")
 spliced = _helper("spliced")
 encoding = _helper("encoding", "audio")
-
-
-@dataclass(frozen=True)
-class Row:
-    """A line of the table: what, how many, what came out, what is to be reached."""
-
-    what: str
-    count: int
-    value: str
-    goal: str
-    reached: bool
-
-    def __str__(self) -> str:
-        mark = "reached" if self.reached else "NOT REACHED"
-        return f"{self.what:<58} {self.count:>6}  {self.value:<20} {self.goal:<16} {mark}"
+Row = _helper("result_table", "helpers").Row
 
 
 def run(seeds, tuning_cents: float = 0.0, notes: int = NOTES):

@@ -37,9 +37,9 @@ CODECS = (("aac", "mp4", 48000, 64000), ("libopus", "webm", 48000, 24000),
           ("libmp3lame", "mp3", 44100, 64000))  # fmt: skip
 
 
-def _helper(name: str) -> ModuleType:
+def _helper(name: str, folder: str = "audio") -> ModuleType:
     if name not in sys.modules:
-        path = Path(__file__).parents[1] / "audio" / f"{name}.py"
+        path = Path(__file__).parents[1] / folder / f"{name}.py"
         spec = importlib.util.spec_from_file_location(name, path)
         module = importlib.util.module_from_spec(spec)
         sys.modules[name] = module
@@ -60,19 +60,10 @@ class Note:
     vibrato: bool = False
 
 
-@dataclass(frozen=True)
-class Row:
-    """A line of the table: what, how many, what came out, what is to be reached."""
+class Row(_helper("result_table", "helpers").Row):
+    """A line of the table, in wider columns."""
 
-    what: str
-    count: int
-    value: str
-    goal: str
-    reached: bool
-
-    def __str__(self) -> str:
-        mark = "reached" if self.reached else "NOT REACHED"
-        return f"{self.what:<62} {self.count:>5}  {self.value:<28} {self.goal:<24} {mark}"
+    widths = (62, 5, 28, 24)
 
 
 def drawn(rng: np.random.Generator, seconds: tuple[float, float], *, vibrato: bool) -> tuple:

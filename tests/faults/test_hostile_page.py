@@ -9,13 +9,13 @@ from __future__ import annotations
 
 import http.server
 import re
-import shutil
 import threading
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
 
 import pytest
+from browsing import needs_chromium, running_chromium
 from hostile import hostile_take
 from typer.testing import CliRunner
 
@@ -30,13 +30,8 @@ from skeleton.journal.studio import studio
 from skeleton.journal.take import MeasuredNote, MeasuredTake
 from skeleton.score.reading import read_bytes
 
-sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine")
+pytestmark = needs_chromium
 
-ARGUMENTS = [
-    "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-dev-shm-usage",
-]  # fmt: skip
 TEXT = (
     "</script><script>alert(1)</script><img src='{0}/img' onerror=alert(2)><svg onload=alert(3)>"
     "\"' onmouseover=alert(4) <a href='javascript:alert(5)'>x</a><iframe src='{0}/frame'></iframe>"
@@ -146,10 +141,7 @@ def pages(made, server, tmp_path_factory: pytest.TempPathFactory) -> dict[str, P
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[object]:
-    with sync_api.sync_playwright() as playwright:
-        running = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
-        yield running
-        running.close()
+    yield from running_chromium()
 
 
 @pytest.mark.parametrize("name", PAGES)

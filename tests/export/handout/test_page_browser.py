@@ -12,11 +12,11 @@ import re
 import shutil
 import subprocess
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 from pathlib import Path
 
 import pypdf
 import pytest
+from browsing import Visit, axe_or_skip, needs_chromium, opened, running_chromium, visited
 
 from skeleton.analysis.analyse import analyse
 from skeleton.analysis.lesson import parse_lesson
@@ -24,16 +24,9 @@ from skeleton.export.engraving.engraver import Engraver
 from skeleton.export.handout.make_page import handout_page
 from skeleton.score.reading import read_bytes
 
-sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-axe = pytest.importorskip(
-    "axe_playwright_python.sync_playwright", reason="axe-playwright-python is not installed"
-)
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine")
+axe = axe_or_skip()
+pytestmark = needs_chromium
 
-ARGUMENTS = [
-    "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-dev-shm-usage",
-]  # fmt: skip
 LESSON = parse_lesson(
     '[[passage]]\nname = "A"\nmeasures = "1-2"\n[[passage]]\nname = "B"\nmeasures = "3-4"\n'
 )
@@ -71,15 +64,6 @@ def etude() -> bytes:
     ).encode()
 
 
-@dataclass
-class Visit:
-    """A page in a browser window, and all that the browser said and asked for."""
-
-    page: object
-    said: list[str] = field(default_factory=list)
-    asked: list[str] = field(default_factory=list)
-
-
 @pytest.fixture(scope="module")
 def ids() -> list[str]:
     return [note.id for note in read_bytes(etude(), "small.musicxml").parts[0].notes]
@@ -95,27 +79,12 @@ def file(engraver: Engraver, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[object]:
-    with sync_api.sync_playwright() as playwright:
-        running = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
-        yield running
-        running.close()
+    yield from running_chromium()
 
 
 @pytest.fixture
 def visit(browser, file: Path) -> Iterator[Visit]:
-    context = browser.new_context(viewport={"width": 1100, "height": 900})
-    yield opened(context, file)
-    context.close()
-
-
-def opened(context, file: Path) -> Visit:
-    page = context.new_page()
-    visit = Visit(page)
-    page.on("console", lambda message: visit.said.append(f"{message.type}: {message.text}"))
-    page.on("pageerror", lambda error: visit.said.append(f"error: {error}"))
-    page.on("request", lambda request: visit.asked.append(request.url))
-    page.goto(file.as_uri())
-    return visit
+    yield from visited(browser, file)
 
 
 def note(page, picture: str, note_id: str):

@@ -8,7 +8,7 @@ import re
 import pypdf
 import pypdfium2
 import pytest
-from PIL import ImageChops
+from pdf_ink import ink_mm
 
 from skeleton.analysis.analyse import analyse
 from skeleton.analysis.lesson import read_lesson
@@ -20,8 +20,6 @@ from skeleton.export.handout.words import words
 from skeleton.export.marking.marks import marks
 from skeleton.score.reading import read
 
-POINTS_A_MM = 72 / 25.4
-SCALE = 2
 ROUNDING_MM = 0.1
 """The engraver counts widths in whole units, of which a staff of 7 mm has 72."""
 
@@ -135,10 +133,7 @@ def test_it_is_tagged_and_says_that_it_meets_pdf_ua(first_pdf) -> None:
 def test_nothing_stands_in_the_margins(first_pdf) -> None:
     with pypdfium2.PdfDocument(first_pdf.data) as document:
         for page in document:
-            picture = page.render(scale=SCALE).to_pil().convert("L")
-            ink = ImageChops.invert(picture).point(lambda value: 255 if value > 40 else 0).getbbox()
-            assert ink is not None, "an empty page"
-            left, top, right, bottom = (edge / SCALE / POINTS_A_MM for edge in ink)
+            left, top, right, bottom = ink_mm(page)
             assert left >= MARGIN_MM - 0.5
             assert right <= 210 - MARGIN_MM + 0.5
             assert top >= 12

@@ -9,7 +9,7 @@ from dataclasses import replace
 import pypdf
 import pypdfium2
 import pytest
-from PIL import ImageChops
+from pdf_ink import POINTS_A_MM, ink_mm
 
 from skeleton.export.handout.typeset import MARGIN_MM
 from skeleton.export.take.content import NOTE_HEAD, take_sheet
@@ -17,7 +17,6 @@ from skeleton.export.take.make import listening_sheet
 from skeleton.listening.ear_marks import EarTake, compare
 from skeleton.score.model import Notice
 
-POINTS_A_MM = 72 / 25.4
 HOSTILE = '#panic(1) *b* $x$ "</svg>".wav'
 
 
@@ -116,10 +115,7 @@ def test_nothing_stands_in_the_margins(take, engraver, paper) -> None:
     with pypdfium2.PdfDocument(made.data) as document:
         assert len(document) >= 2
         for page in document:
-            picture = page.render(scale=2).to_pil().convert("L")
-            ink = ImageChops.invert(picture).point(lambda value: 255 if value > 40 else 0).getbbox()
-            assert ink is not None, "an empty page"
-            left, _, right, _ = (edge / 2 / POINTS_A_MM for edge in ink)
+            left, _, right, _ = ink_mm(page)
             assert left >= MARGIN_MM - 0.5
             assert right <= page.get_width() / POINTS_A_MM - MARGIN_MM + 0.5
 

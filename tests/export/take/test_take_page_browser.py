@@ -10,12 +10,12 @@ import re
 import shutil
 import subprocess
 from collections.abc import Iterator
-from dataclasses import dataclass, field
 from pathlib import Path
 
 import html5lib
 import pypdf
 import pytest
+from browsing import Visit, axe_or_skip, needs_chromium, opened, running_chromium, visited
 from typer.testing import CliRunner
 
 from skeleton.cli.app import app
@@ -23,28 +23,12 @@ from skeleton.export.handout.make_page import handout_page
 from skeleton.export.take.make import listening_page
 from skeleton.listening.ear_marks import EarTake, compare, read_ear_marks
 
-sync_api = pytest.importorskip("playwright.sync_api", reason="playwright is not installed")
-axe = pytest.importorskip(
-    "axe_playwright_python.sync_playwright", reason="axe-playwright-python is not installed"
-)
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-pytestmark = pytest.mark.skipif(CHROMIUM is None, reason="no Chromium on this machine")
+axe = axe_or_skip()
+pytestmark = needs_chromium
 
-ARGUMENTS = [
-    "--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-dev-shm-usage",
-]  # fmt: skip
 NAME = '<img src=x onerror="document.title=1">.wav'
 WITHIN_S = 0.05
 VALIDATOR = Path(__file__).parents[3] / ".ci" / "node_modules/vnu-jar/build/dist/vnu.jar"
-
-
-@dataclass
-class Visit:
-    """A page in a browser window, and all that the browser said and asked for."""
-
-    page: object
-    said: list[str] = field(default_factory=list)
-    asked: list[str] = field(default_factory=list)
 
 
 @pytest.fixture(scope="module")
@@ -63,27 +47,12 @@ def file(made, tmp_path_factory) -> Path:
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[object]:
-    with sync_api.sync_playwright() as playwright:
-        running = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
-        yield running
-        running.close()
+    yield from running_chromium()
 
 
 @pytest.fixture
 def visit(browser, file: Path) -> Iterator[Visit]:
-    context = browser.new_context(viewport={"width": 1100, "height": 900})
-    yield opened(context, file)
-    context.close()
-
-
-def opened(context, file: Path) -> Visit:
-    page = context.new_page()
-    visit = Visit(page)
-    page.on("console", lambda message: visit.said.append(f"{message.type}: {message.text}"))
-    page.on("pageerror", lambda error: visit.said.append(f"error: {error}"))
-    page.on("request", lambda request: visit.asked.append(request.url))
-    page.goto(file.as_uri())
-    return visit
+    yield from visited(browser, file)
 
 
 def note(page, note_id: str):
