@@ -17,6 +17,7 @@ Rules (common practice, no source; those of any notation handbook):
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
@@ -104,7 +105,7 @@ def on_grid(time: int, unit: int) -> bool:
 class Bar:
     """The times in a bar that can be heard as strong: its beats and its middle.
 
-    ``beats`` run from 0 to the bar's end. ``compound`` beats divide in three. ``middle`` is the
+    ``beats`` run up from 0 to the bar's end. ``compound`` beats divide in three. ``middle`` is the
     half of a bar of four beats, else None. A pickup's beats are those of the end of a full bar.
     ``grid`` are the beats as they would run on over both ends: a beat that the bar cuts is
     divided as if it were whole.
@@ -119,14 +120,15 @@ class Bar:
 
     def beat_of(self, time: int) -> int:
         """The last beat at or before the time."""
-        return max((beat for beat in self.beats if beat <= time), default=0)
+        place = bisect_right(self.beats, time)
+        return self.beats[place - 1] if place else 0
 
     def whole_beat(self, time: int) -> tuple[int, int]:
         """Where the beat around a time begins, and how long it is when it is not cut."""
         grid = self.grid or self.beats
-        start = max((beat for beat in grid if beat <= time), default=grid[0])
-        end = next((beat for beat in grid if beat > start), start + self.unit)
-        return start, end - start
+        place = max(bisect_right(grid, time), 1)
+        start = grid[place - 1]
+        return start, (grid[place] if place < len(grid) else start + self.unit) - start
 
     def in_three(self, size: int) -> bool:
         """Whether a beat of this length divides in three."""
@@ -232,7 +234,8 @@ def _inner(a: int, b: int, where: Bar) -> tuple[int, list[int]]:
 
     Only places that plain values reach: the beats of fifths of a whole note are none.
     """
-    beats = [beat for beat in where.beats if a < beat < b and on_grid(beat, where.unit)]
+    within = where.beats[bisect_right(where.beats, a) : bisect_left(where.beats, b)]
+    beats = [beat for beat in within if on_grid(beat, where.unit)]
     if where.middle in beats:
         return _MIDDLE, [where.middle]
     if beats:
