@@ -7,14 +7,13 @@ Source: Content Security Policy Level 3 (6.1 fetch directives, 6.3 base-uri, 6.4
 
 from __future__ import annotations
 
-import http.server
 import re
-import threading
 from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
 
 import pytest
+from asking import listening
 from browsing import needs_chromium, running_chromium
 from hostile import hostile_take
 from typer.testing import CliRunner
@@ -86,27 +85,7 @@ LEAVE = """async (address) => {
 @pytest.fixture(scope="module")
 def server() -> Iterator[tuple[str, list[str]]]:
     """A server on this machine that writes down what it is asked for."""
-    asked: list[str] = []
-
-    class Listening(http.server.BaseHTTPRequestHandler):
-        def do_GET(self) -> None:
-            asked.append(self.path)
-            self.send_response(200)
-            self.end_headers()
-
-        def do_POST(self) -> None:
-            self.do_GET()
-
-        def log_message(self, *_: object) -> None:
-            pass
-
-    running = http.server.ThreadingHTTPServer(("127.0.0.1", 0), Listening)
-    thread = threading.Thread(target=running.serve_forever, daemon=True)
-    thread.start()
-    yield f"http://127.0.0.1:{running.server_port}", asked
-    running.shutdown()
-    thread.join()
-    running.server_close()
+    yield from listening()
 
 
 @pytest.fixture(scope="module")

@@ -6,15 +6,14 @@ Sources: XML 1.0, 5th edition (4.2 entity declarations, 4.2.2 external entities)
 from __future__ import annotations
 
 import functools
-import http.server
 import io
 import stat
-import threading
 import zipfile
 from collections.abc import Iterator
 from contextlib import suppress
 
 import pytest
+from asking import listening
 
 from skeleton.errors import ScoreError
 from skeleton.score.reading import read_bytes
@@ -25,25 +24,7 @@ KINDS = ("x.musicxml", "x.mei")
 @pytest.fixture(scope="module")
 def asked() -> Iterator[tuple[str, list[str]]]:
     """A server on this machine: its address, and the paths it was asked for."""
-    paths: list[str] = []
-
-    class Listening(http.server.BaseHTTPRequestHandler):
-        def do_GET(self) -> None:
-            paths.append(self.path)
-            self.send_response(200)
-            self.end_headers()
-            self.wfile.write(b'<!ENTITY x "fetched"><!ATTLIST note id CDATA "fetched">')
-
-        def log_message(self, *_: object) -> None:
-            pass
-
-    server = http.server.ThreadingHTTPServer(("127.0.0.1", 0), Listening)
-    thread = threading.Thread(target=server.serve_forever, daemon=True)
-    thread.start()
-    yield f"http://127.0.0.1:{server.server_port}", paths
-    server.shutdown()
-    thread.join()
-    server.server_close()
+    yield from listening(b'<!ENTITY x "fetched"><!ATTLIST note id CDATA "fetched">')
 
 
 def roots(made) -> dict[str, str]:
