@@ -25,8 +25,9 @@ from itertools import pairwise
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
-from skeleton.audio.partials import Array
+from skeleton.audio.partials import Array, quantile
 from skeleton.audio.pitch import Measured, measure, pooled
 from skeleton.audio.resample import Mono
 from skeleton.theory.instrument import Instrument, open_string_hz
@@ -208,6 +209,34 @@ def _steps(expected: Sequence[float]) -> Array:
     return np.asarray(np.arange(-count, count + 1) * _GRID_CENTS)
 
 
+@dataclass(frozen=True, slots=True)
+class _Search:
+    """Where in a spectrum the candidates of the grid have their partials, the same in every frame.
+
+    Attributes:
+        grid: candidates in hertz, by string and step.
+        bin_hz: how wide a bin is.
+        lobe_hz: half the width of a partial.
+        top: how many bins are looked at.
+        bins: the place of each partial, by partial, string and step.
+        inside: whether it lies among those looked at.
+    """
+
+    grid: Array
+    bin_hz: float
+    lobe_hz: float
+    top: int
+    bins: NDArray[np.intp]
+    inside: NDArray[np.bool_]
+
+
+def _search(grid: Array, bin_hz: float, lobe_hz: float, count: int) -> _Search:
+    top = min(count, int(_HIGHEST_HZ / bin_hz))
+    places = np.arange(1, _PARTIALS + 1)[:, None, None] * grid / bin_hz
+    bins = np.clip(np.round(places), 0, top - 1).astype(np.intp)
+    return _Search(grid, bin_hz, lobe_hz, top, bins, places < top - 1)
+
+
 def _frames(samples: Mono, rate: int, grid: Array, steps: Array) -> list[list[tuple[float, float]]]:
     """For each string the frames in which it sounds: time, and cents from its pure tuning."""
     length = max(64, round(FRAME_S * rate))
@@ -220,51 +249,48 @@ def _frames(samples: Mono, rate: int, grid: Array, steps: Array) -> list[list[tu
     cuts = np.lib.stride_tricks.sliding_window_view(samples, length)[::hop]
     window = np.hanning(length + 2)[1:-1].astype(np.float32)
     size = 1 << (2 * length - 1).bit_length()
+    search = _search(grid, rate / size, 2.2 * rate / length, size // 2 + 1)
     loudest = float(np.quantile(np.einsum("ij,ij->i", cuts, cuts), 0.95))
     for number, cut in enumerate(cuts):
         if float(cut @ cut) < loudest * 10.0 ** (-_QUIET_DB / 10.0):
             continue
-        spectrum = np.fft.rfft(cut * window, size)
+        spectrum = np.fft.rfft(cut * window, size)[: search.top]
         power = spectrum.real.astype(np.float64) ** 2 + spectrum.imag.astype(np.float64) ** 2
         time_s = (number * hop + length / 2) / rate
-        for index, step in _strings_in(power, rate / size, grid, 2.2 * rate / length):
+        for index, step in _strings_in(power, search):
             heard[index].append((time_s, float(steps[step])))
     return heard
 
 
-def _strings_in(power: Array, bin_hz: float, grid: Array, lobe_hz: float) -> list[tuple[int, int]]:
+def _strings_in(power: Array, search: _Search) -> list[tuple[int, int]]:
     """The strings that one frame holds, strongest first, each with its place in the grid."""
-    top = min(len(power), int(_HIGHEST_HZ / bin_hz))
-    power = power[:top]
-    floor = _floor(power)
-    height = _peaks(np.minimum(10.0 * np.log10(1.0 + power / floor), _CAP_DB), bin_hz, lobe_hz)
-    numbers = np.arange(1, _PARTIALS + 1)
-    places = grid[:, :, None] * numbers / bin_hz
-    inside = places < top - 1
-    bins = np.clip(np.round(places), 0, top - 1).astype(int)
+    over = np.minimum(10.0 * np.log10(1.0 + power / _floor(power)), _CAP_DB)
+    height = _peaks(over, search.bin_hz, search.lobe_hz)
+    gain = np.where(height < _PRESENT_DB, height - _MISSING_COST_DB, height)[search.bins]
     total = float(power.sum())
-    free = np.ones(top, dtype=bool)
+    rest = power.copy()
+    free = np.ones(len(power), dtype=bool)
     found: list[tuple[int, int]] = []
-    for _ in range(min(2, len(grid))):
-        usable = inside & free[bins]
-        count = usable.sum(axis=2)
-        here = np.where(usable, height[bins], 0.0)
-        missing = usable & (here < _PRESENT_DB)
-        score = (here.sum(axis=2) - _MISSING_COST_DB * missing.sum(axis=2)) / np.maximum(count, 1)
-        energy = np.where(usable, power[bins], 0.0).sum(axis=2)
-        left = max(float(power[free].sum()), 1e-30)
+    for _ in range(min(2, len(search.grid))):
+        usable = search.inside & free[search.bins]
+        count = usable.sum(axis=0)
+        score = (gain * usable).sum(axis=0) / np.maximum(count, 1)
+        energy = (rest[search.bins] * search.inside).sum(axis=0)
+        left = max(float(rest.sum()), 1e-30)
         # Of candidates whose partials are all there, the one that explains more.
         score = score + 5.0 * np.log10(np.maximum(energy / left, 1e-9))
         score[count < 3] = -np.inf
         for already, _ in found:
             score[already] = -np.inf
         index, step = (int(one) for one in np.unravel_index(np.argmax(score), score.shape))
-        lobes = _lobes(grid[index, step], bin_hz, lobe_hz, top)
-        share = float(power[lobes & free].sum()) / max(total, 1e-30)
-        if score[index, step] < _LEAST_SCORE_DB or share < _LEAST_SHARE:
+        if score[index, step] < _LEAST_SCORE_DB:
+            break
+        lobes = _lobes(search.grid[index, step], search.bin_hz, search.lobe_hz, len(power))
+        if float(rest[lobes].sum()) / max(total, 1e-30) < _LEAST_SHARE:
             break
         found.append((index, step))
         free &= ~lobes
+        rest[lobes] = 0.0
     return found
 
 
@@ -276,8 +302,16 @@ def _peaks(height: Array, bin_hz: float, lobe_hz: float) -> Array:
 
 
 def _highest(values: Array, reach: int) -> Array:
-    padded = np.pad(values, reach)
-    return np.asarray(np.lib.stride_tricks.sliding_window_view(padded, 2 * reach + 1).max(axis=1))
+    """The highest value within reach (at least 1) of each place; none is below 0."""
+    highest = np.zeros(len(values) + 2 * reach)
+    highest[reach:-reach] = values
+    width = 1
+    while width <= reach:
+        highest = np.maximum(highest[:-width], highest[width:])
+        width *= 2
+    # Two such stretches, overlapping, make up the one asked for.
+    apart = 2 * reach + 1 - width
+    return np.asarray(np.maximum(highest[: len(values)], highest[apart : apart + len(values)]))
 
 
 def _lobes(hz: float, bin_hz: float, lobe_hz: float, top: int) -> np.ndarray:
@@ -290,13 +324,15 @@ def _lobes(hz: float, bin_hz: float, lobe_hz: float, top: int) -> np.ndarray:
 
 
 def _floor(power: Array) -> Array:
-    """The noise floor: medians over stretches of about 200 bins, joined by lines."""
-    size = 200
-    count = max(1, len(power) // size)
-    parts = np.array_split(power, count)
-    middles = np.cumsum([len(part) for part in parts]) - [len(part) / 2 for part in parts]
-    low = np.array([np.quantile(part, 0.3) for part in parts])
-    floor = np.interp(np.arange(len(power)), middles, low)
+    """The noise floor: low values of stretches of about 200 bins, joined by lines."""
+    count = max(1, len(power) // 200)
+    size, longer = divmod(len(power), count)
+    # As equal as they can be: the first ones are a bin longer.
+    lengths = np.repeat([size + 1, size], [longer, count - longer])
+    split = longer * (size + 1)
+    parts = (power[:split].reshape(longer, size + 1), power[split:].reshape(-1, size))
+    low = np.concatenate([quantile(part, 0.3) for part in parts])
+    floor = np.interp(np.arange(len(power)), np.cumsum(lengths) - lengths / 2, low)
     return np.asarray(np.maximum(floor, 1e-8 * power.max() + 1e-20))
 
 

@@ -74,8 +74,9 @@ SHORTEST: Final = 2
 _NONE: Final = np.float32(-1e9)
 _LONGEST: Final = 32000
 _NEXT, _SKIP, _NEAR, _FAR = 0, 1, 2, 3
-_WAYS, _AFTER_REST, _AS_EXTRA, _WRONG_ENDS = 3, 4, 8, 16
-_RESTED, _REST_BEGINS = 1, 2
+_WAYS, _AS_EXTRA = 3, 4
+_RESTED, _LEFT_RESTED, _REST_BEGINS = 1, 2, 4
+_PLACE_BITS: Final = np.array([_RESTED, _LEFT_RESTED, _REST_BEGINS], np.uint8)
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,131 +143,77 @@ def decode(model: Model) -> Decoded:
 
 
 class _Trellis:
-    """The forward pass keeps one column of scores and the back pointers of all."""
+    """The forward pass keeps one column of scores and the back pointers of all.
+
+    There is one more place than events: place 0 is "nothing played yet", place i the end of event
+    i - 1.
+    """
 
     def __init__(self, model: Model) -> None:
         self.model = model
         self.frames = len(model.rest)
         self.events = len(model.sonority)
-        self.longest = model.durations.shape[2]
-        self.near_onset = np.lib.stride_tricks.sliding_window_view(np.pad(model.onset, 1), 3).max(
-            axis=1
-        )
         shape = (self.frames + 1, self.events)
+        # For how long each event has sounded that ends at a frame; less than 0: something wrong.
         self.length = np.zeros(shape, np.int16)
-        # How each event, and something wrong for it, begins at a frame; and what ends there.
+        # How each event, and something wrong for it, begins at a frame.
         self.begun = np.zeros(shape, np.uint8)
         self.nearby = np.zeros(shape, np.int8)
         self.far = np.zeros(self.frames + 1, np.int16)
-        # One more in a row: place 0 is "nothing played yet", place i the end of event i - 1.
+        # Whether a rest comes before going on from a place, or elsewhere; whether one begins there.
         self.places = np.zeros((self.frames + 1, self.events + 1), np.uint8)
-        self.rested = np.zeros(self.events + 1, np.bool_)
-        self.leaving_rested = np.zeros(self.events + 1, np.bool_)
+        near_onset = np.lib.stride_tricks.sliding_window_view(np.pad(model.onset, 1), 3).max(axis=1)
+        self.bonus = np.float32(ONSET) * model.onset
+        self.unmarked_jump = np.float32(JUMP_WITHOUT_ONSET) * (np.float32(1.0) - near_onset)
+        self.unmarked_repeat = np.float32(REPEAT_WITHOUT_ONSET) * (np.float32(1.0) - near_onset)
+        self.repeats = model.repeats.astype(np.float32)
         cost = np.where(model.grace[:-1], GRACE_SKIP, SKIP) + SKIPPED_TWIN * model.repeats[1:]
         self.skip_cost = cost.astype(np.float32)
         self.gain = np.where(model.barline, np.float32(BARLINE), np.float32(0.0))
 
     def run(self) -> Decoded:
         """Pass forward over the frames, then trace back."""
-        n = self.events
-        rest = np.full(n + 1, _NONE, np.float32)
-        rest[0] = 0.0
-        enter = np.full(n + 1, -REST, np.float32)
-        enter[1:][self.model.rest_after] = -WRITTEN_REST
-        finished = np.full(n + 1, _NONE, np.float32)
-        finished[0] = 0.0
-        source = finished
-        leaving = finished
-        since = np.zeros(n + 1, np.int64)
-        stops = np.concatenate([[False], ~self.model.rest_after]).astype(np.float32)
-        late, early = _rest_costs()
-        near = _Window(n)
+        between = _Between(self.model)
         running = _Running(self.model)
         for t in range(self.frames + 1):
             if t:
-                end = self._ends(t, running)
-                entered = finished + enter
-                begins = entered > rest
-                since[begins] = t - 1
-                rest = np.where(begins, entered, rest) + self.model.rest[t - 1]
-                finished = np.concatenate([[_NONE], end]).astype(np.float32)
-                rested_for = np.minimum(t - since, LONG_PAUSE_FRAMES[1])
-                going_on = rest - late[rested_for] * stops
-                stopped = rest - early[rested_for]
-                self.rested = going_on > finished
-                self.places[t] = self.rested * np.uint8(_RESTED) + begins * np.uint8(_REST_BEGINS)
-                source = np.where(self.rested, going_on, finished)
-                direct = finished - np.float32(NO_PAUSE)
-                leaving = np.maximum(direct, stopped)
-                self.leaving_rested = stopped > direct
+                between.rest(t)
+                self.length[t] = running.end(t, between.finished[1:])
+                between.depart(t, self.places[t])
             if t < self.frames:
-                running.begin(*self._begin(t, source, leaving, float(rest[0]), near))
-        place = int(np.argmax(source))
-        return Decoded(tuple(self._back(place)), float(source[place]))
+                running.begin(t, *self._begin(t, between))
+        place = int(between.source.argmax())
+        return Decoded(tuple(self._back(place)), float(between.source[place]))
 
-    def _ends(self, t: int, running: _Running) -> Floats:
-        """Scores of each event, or what stood in its place, ending before frame t."""
-        frame = self.model.note[t - 1]
-        table = running.tables[self.model.pace[t - 1]]
-        running.add(frame, float(self.model.wrong[t - 1]))
-        end, length = running.best(running.note_start, table)
-        end += running.cumulative[self.model.sonority].astype(np.float32)
-        # Longer than the table: the note is held.
-        running.hold(t, frame, table)
-        longer = running.held > end
-        end = np.where(longer, running.held, end)
-        length = np.where(longer, np.minimum(t - running.held_from, _LONGEST), length)
-        if self.model.wrong_allowed:
-            odd, odd_length = running.best(running.wrong_start, table)
-            odd += np.float32(running.wrong_sum)
-            wins = odd > end
-            end = np.where(wins, odd, end)
-            length = np.where(wins, odd_length, length)
-            self.begun[t] = wins * np.uint8(_WRONG_ENDS)
-        self.length[t] = length
-        return end
-
-    def _begin(
-        self, t: int, source: Floats, leaving: Floats, silent: float, near: _Window
-    ) -> tuple[Floats, Floats]:
+    def _begin(self, t: int, between: _Between) -> tuple[Floats, Floats | None]:
         """Scores of beginning each event at frame t, as itself and as something wrong."""
-        m, n = self.model, self.events
-        onset = m.onset[t]
-        best = source[:-1].copy()
-        best -= np.where(
-            m.repeats, np.float32(REPEAT_WITHOUT_ONSET * (1.0 - self.near_onset[t])), 0.0
-        )
-        way = np.zeros(n, np.uint8)
-        rested = self.rested[:-1].copy()
+        source, begun = between.source, self.begun[t]
+        best = source[:-1] - self.repeats * self.unmarked_repeat[t]
         skipped = source[:-2] - self.skip_cost
-        wins = skipped > best[1:]
-        best[1:] = np.where(wins, skipped, best[1:])
-        way[1:][wins] = _SKIP
-        rested[1:] = np.where(wins, self.rested[:-2], rested[1:])
-        value, index = near.over(leaving)
-        smeared = np.float32(JUMP_WITHOUT_ONSET * (1.0 - self.near_onset[t]))
-        value = value - np.float32(NEAR) + self.gain - smeared
-        wins = value > best
-        best = np.where(wins, value, best)
-        way[wins] = _NEAR
-        self.nearby[t] = index - near.index[:n]
-        rested = np.where(wins, self.leaving_rested[index], rested)
-        place = int(np.argmax(leaving[1:])) + 1
-        away = leaving[place] - FAR
-        if silent - START > away:
-            place, away = 0, silent - START
-        value = away + self.gain - smeared
-        wins = value > best
-        best = np.where(wins, value, best)
-        way[wins] = _FAR
-        self.far[t] = place
-        rested = np.where(wins, self.leaving_rested[place], rested)
+        begun[1:][skipped > best[1:]] = _SKIP
+        best[1:] = np.maximum(best[1:], skipped)
+        near = between.best_nearby() - np.float32(NEAR)
+        self.far[t], away = between.best_anywhere()
+        jump = np.maximum(near, away)
+        jump += self.gain
+        jump -= self.unmarked_jump[t]
+        wins = jump > best
+        best = np.maximum(best, jump)
+        begun[wins] = _FAR
+        wins &= near >= away
+        begun[wins] = _NEAR
+        # Of the jumps nearby only those that are taken are looked for.
+        at = wins.nonzero()[0]
+        self.nearby[t, at] = between.nearby[at].argmax(axis=1) + 1
+        best += self.bonus[t]
+        if not self.model.wrong_allowed:
+            return best, None
         odd = source[:-1] - np.float32(WRONG)
         more = source[1:] - np.float32(EXTRA)
-        extra = more > odd
-        self.begun[t] += way + rested * np.uint8(_AFTER_REST) + extra * np.uint8(_AS_EXTRA)
-        bonus = np.float32(ONSET * onset)
-        return best + bonus, np.where(extra, more, odd) + bonus
+        begun += (more > odd) * np.uint8(_AS_EXTRA)
+        odd = np.maximum(odd, more)
+        odd += self.bonus[t]
+        return best, odd
 
     def _back(self, place: int) -> list[Stretch]:
         found: list[Stretch] = []
@@ -284,18 +231,19 @@ class _Trellis:
                     break
                 continue
             event = place - 1
-            first = t - int(self.length[t, event])
+            first = t - abs(int(self.length[t, event]))
             begun = int(self.begun[first, event])
-            if self.begun[t, event] & _WRONG_ENDS:
+            if self.length[t, event] < 0:
                 extra = bool(begun & _AS_EXTRA)
                 found.append(Stretch("wrong", event, first, t, extra=extra))
                 place = event + 1 if extra else event
                 rested = bool(self.places[first, place] & _RESTED)
             else:
                 way = begun & _WAYS
-                found.append(Stretch("note", event, first, t, jump=way in (_NEAR, _FAR)))
+                jump = way in (_NEAR, _FAR)
+                found.append(Stretch("note", event, first, t, jump=jump))
                 place = self._origin(first, event, way)
-                rested = bool(begun & _AFTER_REST)
+                rested = bool(self.places[first, place] & (_LEFT_RESTED if jump else _RESTED))
             t = first
         found.reverse()
         return found
@@ -307,13 +255,71 @@ class _Trellis:
         return int(self.far[t]) if way == _FAR else event - (way == _SKIP)
 
 
-def _rest_costs() -> tuple[Floats, Floats]:
+class _Between:
+    """The scores of being at a place: an event has just finished there, or a rest goes on."""
+
+    def __init__(self, model: Model) -> None:
+        self.model = model
+        n = len(model.sonority)
+        self.finished = np.full(n + 1, _NONE, np.float32)
+        self.resting = np.full(n + 1, _NONE, np.float32)
+        self.resting[0] = 0.0
+        self.since = np.zeros(n + 1, np.int64)
+        self.enter = np.full(n + 1, -REST, np.float32)
+        self.enter[1:][model.rest_after] = -WRITTEN_REST
+        self.stops = np.concatenate([[False], ~model.rest_after]).astype(np.float32)
+        self.after_rest = _rest_costs()
+        self.at_once = np.array([[0.0], [NO_PAUSE]], np.float32)
+        # Going on from each place, and leaving it for elsewhere; behind the last there is nothing.
+        self.scores = np.full((2, n + NEAR_EVENTS), -np.inf, np.float32)
+        self.source, self.leaving = self.scores[:, : n + 1]
+        self.source[:] = self.leaving[:] = self.resting
+        # By event: the places after it and the next ones, from which one may go back to it.
+        self.nearby = np.lib.stride_tricks.sliding_window_view(self.scores[1, 1:], NEAR_EVENTS)
+        # By bit of the back pointers: rested before going on, before leaving; a rest begins.
+        self.flags = np.zeros((3, n + 1), np.bool_)
+
+    def rest(self, t: int) -> None:
+        """Let rests go on, and begin, in the frame before t."""
+        entered = self.finished + self.enter
+        begins = np.greater(entered, self.resting, out=self.flags[2])
+        self.since[begins] = t - 1
+        np.maximum(self.resting, entered, out=self.resting)
+        self.resting += self.model.rest[t - 1]
+
+    def depart(self, t: int, places: NDArray[np.uint8]) -> None:
+        """Choose for each place between a rest and what finished at frame t; note the choice."""
+        costs = self.after_rest.take(t - self.since, axis=1, mode="clip")
+        costs[0] *= self.stops
+        rested = self.resting - costs
+        at_once = self.finished - self.at_once
+        np.greater(rested, at_once, out=self.flags[:2])
+        np.maximum(rested, at_once, out=self.scores[:, : len(self.finished)])
+        np.matmul(_PLACE_BITS, self.flags.view(np.uint8), out=places)
+
+    def best_nearby(self) -> Floats:
+        """By event: the best of the places that a jump nearby may come from."""
+        best = self.scores[1, 1:]
+        span = 1
+        while span < NEAR_EVENTS:
+            best = np.maximum(best[span:], best[:-span])
+            span *= 2
+        return best
+
+    def best_anywhere(self) -> tuple[int, np.float32]:
+        """The place that a jump elsewhere comes from, and its score then."""
+        place = int(self.leaving[1:].argmax()) + 1
+        start, away = self.resting[0] - np.float32(START), self.leaving[place] - np.float32(FAR)
+        return (0, start) if start > away else (place, away)
+
+
+def _rest_costs() -> Floats:
     """What going on, and going elsewhere, costs after a rest of so many frames."""
     first, last = LONG_PAUSE_FRAMES
     frames = np.arange(last + 1)
     late = np.clip((frames - first) / (last - first), 0.0, 1.0)
     early = np.clip(1.0 - frames / PAUSE_FRAMES, 0.0, 1.0)
-    return (GOING_ON * late).astype(np.float32), (NO_PAUSE * early).astype(np.float32)
+    return np.array([GOING_ON * late, NO_PAUSE * early], np.float32)
 
 
 class _Running:
@@ -323,66 +329,57 @@ class _Running:
     """
 
     def __init__(self, model: Model) -> None:
-        self.sonority = model.sonority
+        self.model = model
+        events = len(model.sonority)
         self.longest = model.durations.shape[2]
         self.tables = np.ascontiguousarray(model.durations[:, :, ::-1])
-        events = len(model.sonority)
-        self.width = self.longest + 1024
-        self.note_start = np.full((events, self.width), _NONE, np.float32)
-        self.wrong_start = np.full((events, self.width), _NONE, np.float32)
+        # Beginnings of events, and of something wrong for each where that is allowed.
+        shape = (1 + model.wrong_allowed, events, self.longest + 512)
+        self.started = np.full(shape, _NONE, np.float32)
         self.column = self.longest
+        self.grown = np.empty((*shape[:2], self.longest), np.float32)
+        self.rows = self.longest * np.arange(events * shape[0]).reshape(shape[:2])
         self.cumulative = np.zeros(model.note.shape[1], np.float64)
-        self.wrong_sum = 0.0
+        self.sums = self.cumulative[model.sonority]
+        self.wrong_sums = np.cumsum(np.pad(model.wrong, (1, 0)), dtype=np.float64).astype(
+            np.float32
+        )
         self.held = np.full(events, _NONE, np.float32)
         self.held_from = np.zeros(events, np.int64)
-        self.rows = np.arange(events)
 
-    def add(self, frame: Floats, wrong: float) -> None:
-        """Take in the scores of the next frame."""
+    def end(self, t: int, best: Floats) -> NDArray[np.int64]:
+        """Write the scores of ending before frame t; return how many frames ago each began."""
+        sonority, frame = self.model.sonority, self.model.note[t - 1]
         self.cumulative += frame
-        self.wrong_sum += wrong
+        self.sums = self.cumulative[sonority]
+        sums = self.sums.astype(np.float32)
+        started = self.started[:, :, self.column - self.longest : self.column]
+        grown = np.add(started, self.tables[self.model.pace[t - 1]], out=self.grown)
+        at = grown.argmax(axis=2)
+        score = grown.ravel().take(at + self.rows)
+        length: NDArray[np.int64] = self.longest - at[0]
+        np.add(score[0], sums, out=best)
+        # Longer than the table: the note is held.
+        full = grown[0, :, 0] + sums
+        self.held += frame[sonority]
+        self.held -= np.float32(HOLD)
+        self.held_from[full > self.held] = t - self.longest
+        np.maximum(self.held, full, out=self.held)
+        longer = self.held > best
+        np.copyto(length, np.minimum(t - self.held_from, _LONGEST), where=longer)
+        np.maximum(best, self.held, out=best)
+        if self.model.wrong_allowed:
+            odd = score[1] + self.wrong_sums[t]
+            np.copyto(length, at[1] - self.longest, where=odd > best)
+            np.maximum(best, odd, out=best)
+        return length
 
-    def best(self, started: Floats, table: Floats) -> tuple[Floats, NDArray[np.int64]]:
-        """For each event the best of its beginnings, and how many frames ago that was."""
-        grown = started[:, self.column - self.longest : self.column] + table
-        at = grown.argmax(axis=1)
-        return grown[self.rows, at], self.longest - at
-
-    def hold(self, t: int, frame: Floats, table: Floats) -> None:
-        """Let notes sound on that are longer than the longest duration."""
-        oldest = self.note_start[:, self.column - self.longest] + table[:, 0]
-        full = oldest + self.cumulative[self.sonority].astype(np.float32)
-        self.held = self.held + frame[self.sonority] - np.float32(HOLD)
-        newer = full > self.held
-        self.held = np.where(newer, full, self.held)
-        self.held_from = np.where(newer, t - self.longest, self.held_from)
-
-    def begin(self, note: Floats, wrong: Floats) -> None:
-        """Keep the scores of beginning now."""
-        if self.column == self.width:
-            self.note_start[:, : self.longest] = self.note_start[:, -self.longest :]
-            self.wrong_start[:, : self.longest] = self.wrong_start[:, -self.longest :]
+    def begin(self, t: int, note: Floats, wrong: Floats | None) -> None:
+        """Keep the scores of beginning at frame t."""
+        if self.column == self.started.shape[2]:
+            self.started[:, :, : self.longest] = self.started[:, :, -self.longest :]
             self.column = self.longest
-        self.note_start[:, self.column] = note - self.cumulative[self.sonority]
-        self.wrong_start[:, self.column] = wrong - self.wrong_sum
+        self.started[0, :, self.column] = note - self.sums
+        if wrong is not None:
+            self.started[1, :, self.column] = wrong - self.wrong_sums[t]
         self.column += 1
-
-
-class _Window:
-    """The highest value among the next places of each, and where it is."""
-
-    def __init__(self, events: int) -> None:
-        self.events = events
-        self.index = np.arange(events + NEAR_EVENTS + 1, dtype=np.int16)
-
-    def over(self, leaving: Floats) -> tuple[Floats, Ints]:
-        """For event e: the best of places e + 1 to e + NEAR_EVENTS (event e again, and later)."""
-        value = np.concatenate([leaving[1:], np.full(NEAR_EVENTS, _NONE, np.float32)])
-        index = self.index[1 : len(value) + 1]
-        span = 1
-        while span < NEAR_EVENTS:
-            wins = value[span:] > value[:-span]
-            index = np.where(wins, index[span:], index[:-span])
-            value = np.where(wins, value[span:], value[:-span])
-            span *= 2
-        return value[: self.events], np.minimum(index[: self.events], self.events)
