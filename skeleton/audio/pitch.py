@@ -12,9 +12,9 @@ Uncertainty
   short note shows little of its scatter, so what bows usually do (1 cent) counts as two values;
 * what the partials disagree among each other;
 * a floor for what no scatter shows: the onset's slide that has not quite died, the grid;
-* for vibrato what the fit leaves open, and where fewer than 1.2 cycles were heard at least 5 cents,
-  for such a note has no defined centre; a part of a cycle that shows itself only as an unsteady
-  pitch widens the error too, and what is known of the player's vibrato can be given;
+* for vibrato what the fit leaves open, and where less than about a cycle was heard at least 5
+  cents, for such a note has no defined centre; a part of a cycle that shows itself only as an
+  unsteady pitch widens the error too, and what is known of the player's vibrato can be given;
 * where a known neighbour rings over most partials, at least 5 cents.
 
 The constants were set on synthetic tones with one half of the seeds of
@@ -56,7 +56,10 @@ BOW_SCATTER_CENTS: Final = 1.0
 MEMORY_S: Final = 0.11
 FLOOR_CENTS: Final = 0.1
 
-FEW_CYCLES: Final = 1.2
+FEW_CYCLES: Final = 0.95
+"""Real notes of 0.9 to 1.2 cycles were measured within 0.6 to 1.2 cents (fifteen notes of one
+violin, cut into pieces)."""
+
 FEW_CYCLES_SE_CENTS: Final = 5.0
 RINGING_SE_CENTS: Final = 5.0
 
@@ -67,6 +70,8 @@ _PART_OF_A_SWING_S: Final = (0.12, 0.3)
 """Notes of this length may hold a part of a swing that their later half alone does not show."""
 
 _USUAL_VIBRATO_HZ: Final = 5.5
+_HIDDEN_CYCLES: Final = 1.2
+"""A swing of fewer may be there and not be found."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,7 +190,7 @@ def measure(
                 first, found, middle = early, quick, again
     ringing = _rings(expected_hz, others, found)
     se = _standard_error(found, middle, first / rate - start)
-    if middle.vibrato is None and (last - first) / rate * _USUAL_VIBRATO_HZ < FEW_CYCLES:
+    if middle.vibrato is None and (last - first) / rate * _USUAL_VIBRATO_HZ < _HIDDEN_CYCLES:
         # Part of a swing looks like a pitch that does not hold still.
         se = math.hypot(se, 4.0 * max(0.0, middle.scatter_cents - 2.0 * BOW_SCATTER_CENTS))
         se = max(se, 0.6 * usual_vibrato_cents)

@@ -14,7 +14,7 @@ from typing import Final
 
 import numpy as np
 
-from skeleton.audio.partials import Array
+from skeleton.audio.partials import Array, quantile
 
 SLOWEST_HZ: Final = 3.5
 FASTEST_HZ: Final = 9.0
@@ -64,7 +64,8 @@ def centre(time_s: Array, cents: Array, weight: Array, memory_s: float) -> Centr
             that are not independent.
     """
     level, robust = _level(cents, weight)
-    scatter = _scatter(cents - level, robust)
+    # Short crests over a long trough look like outliers, so they are counted in again here.
+    scatter = max(_scatter(cents - level, robust), _scatter(cents - level, weight))
     independent = _independent(time_s, robust, memory_s)
     steady = Centre(level, scatter, 1.0 / independent, None)
     span = _span(time_s, weight)
@@ -79,14 +80,15 @@ def _level(cents: Array, weight: Array) -> tuple[float, Array]:
     order = np.argsort(cents)
     share = np.cumsum(weight[order])
     middle = float(cents[order][np.searchsorted(share, 0.5 * share[-1])])
-    used = weight
+    used, counted = weight, weight > 0
     for _ in range(5):
         apart = np.abs(cents - middle)
-        spread = max(0.5, 1.48 * float(np.median(apart[weight > 0])))
-        used = weight * np.clip(1.0 - (apart / (5.0 * spread)) ** 2, 0.0, None) ** 2
-        if used.sum() <= 0:
+        spread = max(0.5, 1.48 * float(quantile(apart[counted], 0.5)))
+        used = weight * np.maximum(1.0 - (apart / (5.0 * spread)) ** 2, 0.0) ** 2
+        total = float(used.sum())
+        if total <= 0:
             return middle, weight
-        middle = float((used * cents).sum() / used.sum())
+        middle = float((used * cents).sum()) / total
     return middle, used
 
 
@@ -116,25 +118,20 @@ def _swing(
     middle = 0.5 * (time_s[weight > 0][0] + time_s[weight > 0][-1])
     time = time_s - middle
     straight = np.stack([np.ones_like(time), time], axis=1)
-    rest = _residual(straight, cents, weight)
+    _, rest = _fitted(straight, cents, weight)
     rates = np.arange(max(SLOWEST_HZ, _FEWEST_CYCLES / span), FASTEST_HZ, _RATE_STEP_HZ)
-    best: tuple[float, float, Array, Array] | None = None
-    for rate in rates:
-        angle = 2.0 * np.pi * rate * time
-        # Over little more than one cycle a slope and a sinusoid cannot be told apart.
-        columns = [np.ones_like(time), np.cos(angle), np.sin(angle)]
-        if rate * span > 1.5:
-            columns.append(time)
-        design = np.stack(columns, axis=1)
-        solution = _solve(design, cents, weight)
-        error = float((weight * (cents - design @ solution) ** 2).sum())
-        if best is None or error < best[0]:
-            best = (error, float(rate), solution, design)
-    if best is None:
+    if not len(rates):
         return None
-    error, rate, solution, design = best
+    angle = 2.0 * np.pi * rates[:, None] * time
+    # Over little more than one cycle a slope and a sinusoid cannot be told apart.
+    slope = np.where(rates[:, None] * span > 1.5, time, 0.0)
+    designs = np.stack([np.ones_like(angle), np.cos(angle), np.sin(angle), slope], axis=2)
+    solutions, errors = _fitted(designs, cents, weight)
+    best = int(np.argmin(errors))
+    rate, error = float(rates[best]), float(errors[best])
+    solution, design = solutions[best], designs[best]
     extent = math.hypot(float(solution[1]), float(solution[2]))
-    explained = 1.0 - error / max(rest, 1e-12)
+    explained = 1.0 - error / max(float(rest), 1e-12)
     swings = float(np.ptp(cents[weight > 0]))
     if (
         extent < LEAST_EXTENT_CENTS
@@ -149,10 +146,13 @@ def _swing(
     return Centre(float(solution[0]), scatter, leverage, Vibrato(rate, extent, rate * span))
 
 
-def _solve(design: Array, cents: Array, weight: Array) -> Array:
-    root = np.sqrt(weight)
-    return np.asarray(np.linalg.lstsq(design * root[:, None], cents * root, rcond=1e-6)[0])
+def _fitted(design: Array, cents: Array, weight: Array) -> tuple[Array, Array]:
+    """Least squares: the solution and its squared error, of one design or of each of a stack.
 
-
-def _residual(design: Array, cents: Array, weight: Array) -> float:
-    return float((weight * (cents - design @ _solve(design, cents, weight)) ** 2).sum())
+    Columns that cannot be told apart, or are all 0, share what they explain as evenly as can be.
+    """
+    weighted = np.swapaxes(design * weight[:, None], -1, -2)
+    inverse = np.linalg.pinv(weighted @ design, rcond=1e-12, hermitian=True)
+    solution = inverse @ (weighted @ cents)[..., None]
+    error = (weight * (cents - (design @ solution)[..., 0]) ** 2).sum(axis=-1)
+    return solution[..., 0], error

@@ -77,3 +77,30 @@ def test_a_longer_note_is_known_better() -> None:
     assert short == pytest.approx(1 / 1.6, rel=0.1)
     assert long == pytest.approx(1 / 7.0, rel=0.1)
     assert found(*curve(0.006, 2.0)).leverage == 1.0
+
+
+@pytest.mark.parametrize("seconds", [0.15, 0.2, 0.35, 0.8, 1.6])
+@pytest.mark.parametrize("seed", range(5))
+def test_no_other_rate_fits_better_by_least_squares(seconds, seed) -> None:
+    """Against numpy's least squares, rate by rate; some values are left out."""
+    rng = np.random.default_rng(seed)
+    time, cents = curve(seconds, 3.0, rate=rng.uniform(4.5, 7.5), extent=25.0, slope=10.0)
+    cents = cents + rng.normal(0.0, 1.0, len(time))
+    weight = rng.uniform(0.2, 1.0, len(time)) * (rng.random(len(time)) > 0.1)
+    result = found(time, cents, weight)
+    kept = time[weight > 0]
+    span = kept[-1] - kept[0] + STEP_S
+    middle = time - 0.5 * (kept[0] + kept[-1])
+    fits = []
+    for rate in np.arange(max(3.5, 0.55 / span), 9.0, 0.1):
+        columns = [np.ones_like(time), np.cos(2 * np.pi * rate * middle),
+                   np.sin(2 * np.pi * rate * middle), middle]  # fmt: skip
+        design = np.stack(columns[: 4 if rate * span > 1.5 else 3], axis=1)
+        root = np.sqrt(weight)
+        solution, *_ = np.linalg.lstsq(design * root[:, None], cents * root, rcond=None)
+        error = float(((design @ solution - cents) ** 2 * root**2).sum())
+        fits.append((error, rate, solution[0], np.hypot(solution[1], solution[2])))
+    _, rate, level, extent = min(fits)
+    assert result.vibrato.rate_hz == pytest.approx(rate, abs=1e-9)
+    assert result.cents == pytest.approx(level, abs=1e-6)
+    assert result.vibrato.extent_cents == pytest.approx(extent, abs=1e-6)
