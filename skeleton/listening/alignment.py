@@ -17,7 +17,7 @@ import numpy as np
 from skeleton.audio.resample import Mono
 from skeleton.errors import TakeError
 from skeleton.listening import emissions, pace
-from skeleton.listening.doubts import DOUBTFUL, attacked_twice, unconfirmed
+from skeleton.listening.doubts import DOUBTFUL, doubtful, unconfirmed
 from skeleton.listening.events import ScoreEvent
 from skeleton.listening.places import unclear
 from skeleton.listening.salience import Salience, salience
@@ -221,6 +221,8 @@ def _told(
     note = emissions.frame_scores(found, sounding, offset_cents).note
     elsewhere = unclear(events, decoded.stretches)
     alone = unconfirmed(events, decoded.stretches)
+    scores = [note[one.first : one.last, column[one.event]] for one in decoded.stretches]
+    doubts = doubtful(found, events, decoded.stretches, scores, pace_s)
     last = -1
     fits = 0.0
     for place, one in enumerate(decoded.stretches):
@@ -239,11 +241,9 @@ def _told(
             ]
         if one.kind == "note":
             attempts[one.event] += 1
-            score = float(note[one.first : one.last, column[one.event]].mean())
-            fit = max(0.0, 1.0 + score / emissions.MISS)
+            fit = max(0.0, 1.0 + float(scores[place].mean()) / emissions.MISS)
             fits += float(heard.sum()) * fit
-            lasts_s = float(events[one.event].quarters) * float(pace_s[one.first : one.last].mean())
-            if place in alone or attacked_twice(found, one, lasts_s):
+            if place in doubts:
                 fit = min(fit, DOUBTFUL)
             played.append(
                 Played(

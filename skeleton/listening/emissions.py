@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from skeleton.listening.events import ScoreEvent
-from skeleton.listening.salience import Floats, Salience
+from skeleton.listening.salience import STEP_CENTS, Floats, Salience
 
 REACH_CENTS: Final = 50.0
 """How far from its place a note may sound and still be that note."""
@@ -42,6 +42,23 @@ VOICED_AT: Final = 0.42
 VOICED_WIDTH: Final = 0.04
 QUIET_DB: Final = 32.0
 """So far under the loudest tenth of the take nothing counts as sounding."""
+
+FALLEN_DB: Final = 14.0
+"""What has fallen so far within 0.17 s is no longer played."""
+
+DYING_DB: Final = 6.0
+DYING_DB_A_SECOND: Final = 34.0
+"""Nor is what has fallen so far and goes on falling so fast: a room of up to 1.8 s does, a bow
+that dies away does not."""
+
+RINGING_DB: Final = 9.0
+"""What falls so far rings on until something louder or another pitch sounds; between two notes of
+one pitch, the second softer, it is less."""
+
+LOUDER_DB: Final = 4.0
+"""What rings on in a room seldom wavers by more."""
+
+_SAME_CENTS: Final = 70.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +88,9 @@ def frame_scores(
         sounding: the sonorities, in Hz.
         offset_cents: how much higher than that the take is tuned.
     """
-    voiced = voicing(found)
+    pitched = _pitched(found)
+    voiced: Floats = pitched * (1.0 - _dying(found))
+    silence: Floats = 1.0 - voiced
     pitches: dict[float, Floats] = {}
     note = np.empty((len(found.peak), len(sounding)), np.float32)
     for column, one in enumerate(sounding):
@@ -80,11 +99,12 @@ def frame_scores(
                 pitches[hz] = found.near(hz, offset_cents, REACH_CENTS)
         height = _together(one, [pitches[hz] for hz in one])
         miss = np.clip((found.peak - height) / MISS_AT, 0.0, 1.0)
-        note[:, column] = -MISS * miss * voiced - SILENT_NOTE * (1.0 - voiced)
+        # No note begins unheard in what rings on of another.
+        note[:, column] = -np.maximum(MISS * miss * pitched, SILENT_NOTE * silence)
     return FrameScores(
         note,
         -np.float32(SOUNDING_REST) * voiced,
-        -np.float32(WRONG_FRAME) * voiced - np.float32(SILENT_NOTE + 0.2) * (1.0 - voiced),
+        -np.float32(WRONG_FRAME) * voiced - np.float32(SILENT_NOTE + 0.2) * silence,
         voiced,
     )
 
@@ -110,14 +130,63 @@ def _together(hz: Sequence[float], own: Sequence[Floats]) -> Floats:
 
 def voicing(found: Salience) -> Floats:
     """Return, by frame, how surely something of definite pitch is being played, 0 to 1."""
+    scores: Floats = _pitched(found) * (1.0 - _dying(found))
+    return scores
+
+
+def _pitched(found: Salience) -> Floats:
+    """How surely something of definite pitch sounds, played or ringing on."""
     loud = float(np.quantile(found.level_db, 0.9))
-    by_pitch = 1.0 / (1.0 + np.exp(-(found.peak - VOICED_AT) / VOICED_WIDTH))
-    by_level = 1.0 / (1.0 + np.exp(-(found.level_db - (loud - QUIET_DB)) / 2.0))
-    # What a room keeps sounding after a stop falls steadily; a played note does not.
+    by_pitch = _above(found.peak, VOICED_AT, VOICED_WIDTH)
+    by_level = _above(found.level_db, loud - QUIET_DB, 2.0)
+    scores: Floats = by_pitch * by_level
+    return scores
+
+
+def _dying(found: Salience) -> Floats:
+    """How surely a frame holds what a room keeps sounding: that falls fast, a bow holds on."""
     reach = 12
     before = np.lib.stride_tricks.sliding_window_view(
         np.pad(found.level_db, (reach, 0), mode="edge"), reach + 1
     ).max(axis=1)
-    fallen = 1.0 / (1.0 + np.exp((before - found.level_db - 14.0) / 1.5))
-    scores: Floats = (by_pitch * by_level * fallen).astype(np.float32)
-    return scores
+    fallen_db = before - found.level_db
+    falls = _above(-_slope(found.level_db), DYING_DB_A_SECOND * found.hop_s, 0.1)
+    surely: Floats = np.maximum(
+        _above(fallen_db, FALLEN_DB, 1.5), _above(fallen_db, DYING_DB, 1.0) * falls
+    )
+    surely[_ringing_on(found, (fallen_db > RINGING_DB) & (falls > 0.5))] = 1.0
+    return surely
+
+
+def _ringing_on(found: Salience, begins: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Frames after something began to die away, until it is louder again or another pitch sounds.
+
+    A tone rings on unevenly in a room: it falls, stays and falls again.
+    """
+    frames = np.zeros(len(begins), np.bool_)
+    top_cents = found.values.argmax(axis=1) * STEP_CENTS
+    ringing = False
+    lowest_db = pitch_cents = 0.0
+    for frame, (level_db, cents) in enumerate(
+        zip(found.level_db.tolist(), top_cents.tolist(), strict=True)
+    ):
+        lowest_db = min(lowest_db, level_db)
+        if level_db > lowest_db + LOUDER_DB or abs(cents - pitch_cents) > _SAME_CENTS:
+            ringing = False
+        if begins[frame] and not ringing:
+            ringing, lowest_db, pitch_cents = True, level_db, cents
+        frames[frame] = ringing
+    return frames
+
+
+def _above(values: Floats, middle: float, width: float) -> Floats:
+    """0 well under a middle, 1 well over it."""
+    below = np.clip((middle - values) / width, -60.0, 60.0)
+    return np.asarray(1.0 / (1.0 + np.exp(below)), np.float32)
+
+
+def _slope(level_db: Floats) -> Floats:
+    """How much the level rises from frame to frame: least squares over nine frames."""
+    steps = np.arange(-4, 5, dtype=np.float32)
+    around = np.lib.stride_tricks.sliding_window_view(np.pad(level_db, 4, mode="edge"), 9)
+    return np.asarray(around @ steps / (steps @ steps), np.float32)

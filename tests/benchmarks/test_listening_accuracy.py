@@ -209,6 +209,7 @@ def _alignment_rows(total) -> list[Row]:
     clear = total.restarts - total.restarts_alike
     clear_found = total.restarts_found - total.restarts_alike_found
     false = 1000 * total.false_jumps / total.notes
+    unplayed = 1000 * total.judged_unplayed / total.judged
     refused = 1 - total.wrong_accepted / max(1, total.wrong)
     odd = total.wrong - total.wrong_alike
     odd_accepted = total.wrong_accepted - total.wrong_alike_accepted
@@ -233,6 +234,8 @@ def _alignment_rows(total) -> list[Row]:
         Row("skipped notes, F1", total.skipped, f"{f1:.2f}", "0.75", f1 >= 0.75),
         Row("  the same, one of equal notes as good as the other", total.skipped,
             f"{f1_alike:.2f}", "0.75", f1_alike >= 0.75),
+        Row("judged where nobody played, in 1,000", total.judged, f"{unplayed:.2f}", "1",
+            unplayed <= 1),
         _share("right notes that could be measured", len(total.measured) + total.not_measured,
                len(total.measured) / (len(total.measured) + total.not_measured), 0.95),
     ]  # fmt: skip

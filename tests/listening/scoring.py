@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from dataclasses import dataclass, field
+from typing import Final
 
 import numpy as np
 
@@ -12,10 +13,13 @@ from skeleton.listening.report import TakeReport
 from skeleton.listening.verdict import verdict
 from skeleton.theory.instrument import INSTRUMENTS, open_string_hz
 
-RESTART_WITHIN_S = 0.8
-SKIP_WITHIN_S = 1.0
-COVERED = 0.6
+RESTART_WITHIN_S: Final = 0.8
+SKIP_WITHIN_S: Final = 1.0
+COVERED: Final = 0.6
 """A wrong note counts as taken for a right one where a judged note covers this share of it."""
+
+PLAYED: Final = 0.35
+"""A judged note of which less was played by anybody, in time, is none."""
 
 STRINGS_HZ = open_string_hz(INSTRUMENTS["violin"])
 
@@ -46,6 +50,8 @@ class Score:
     skipped_found_alike: int = 0
     measured: list = field(default_factory=list)
     not_measured: int = 0
+    judged: int = 0
+    judged_unplayed: int = 0
     seconds: float = 0.0
     compute_s: float = 0.0
 
@@ -132,6 +138,7 @@ def score(report: TakeReport, played, tuning_cents: float, into: Score, take: in
     into.by_take.append(right / total)
     _jumps(report, played, into)
     _skips(report, played, into)
+    _unplayed(report, played, into)
 
 
 def _verdict(note, target) -> str:
@@ -174,6 +181,17 @@ def _skips(report, played, into: Score) -> None:
         any(event == other and abs(at - when) < SKIP_WITHIN_S for other, when in said)
         for event, at in true
     )
+
+
+def _unplayed(report, played, into: Score) -> None:
+    """Count notes that were judged where nobody played: what a room keeps sounding, noise."""
+    for one in report.attempts:
+        if one.verdict is None:
+            continue
+        note = one.heard[0]
+        over_s = max(min(note.end_s, p.end_s) - max(note.start_s, p.start_s) for p in played)
+        into.judged += 1
+        into.judged_unplayed += over_s < PLAYED * (note.end_s - note.start_s)
 
 
 def _like_a_neighbour(played, number: int, events) -> bool:

@@ -70,6 +70,22 @@ def test_stops_and_restarts_keep_every_attempt(made):
     assert max(one.attempt for one in found.played if one.event == 5) == 3
 
 
+@pytest.mark.parametrize("rt60_s", [0.4, 0.6])
+@pytest.mark.parametrize("last", ["A4", "D5", "E5"])
+def test_what_a_room_keeps_sounding_is_no_second_note(made, rt60_s, last):
+    """The score repeats a note; the player stops after the first of the two and goes back."""
+    names = ["D4", "F#4", "E4", "G4", last, last, "B4", "D4"]
+    at, tones = 0.6, []
+    for name in names[:5] + [None] * 5 + names:
+        if name is not None:
+            hz = pythagorean_hz(parse_pitch(name))
+            tones.append(made.tones.Tone(hz, at, at + STEP_S))
+        at += STEP_S
+    sound = made.tones.mixed(tones, 3, end_s=at + 1.0)
+    room = made.tones.phone(made.tones.room(sound, rt60_s, 3), 3)
+    assert notes(align(room, made.RATE, events(names))) == [0, 1, 2, 3, 4, *range(8)]
+
+
 def test_a_take_may_begin_anywhere_and_leave_out_notes(made):
     sound, _ = play(made, [*range(5, 9), *range(10, 16)])
     found = align(sound, made.RATE, events())

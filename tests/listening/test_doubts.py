@@ -8,9 +8,18 @@ import numpy as np
 import pytest
 
 from skeleton.listening.alignment import align
-from skeleton.listening.doubts import DOUBTFUL, unconfirmed
+from skeleton.listening.doubts import (
+    DOUBTFUL,
+    attacked_twice,
+    doubtful,
+    fills_a_gap,
+    interrupted,
+    unconfirmed,
+)
+from skeleton.listening.emissions import MISS
 from skeleton.listening.events import ScoreEvent
 from skeleton.listening.measure import LEAST_CONFIDENCE
+from skeleton.listening.salience import Salience
 from skeleton.listening.semi_markov import Stretch
 from skeleton.theory.pitch import parse_pitch
 from skeleton.theory.tuning import pythagorean_hz
@@ -41,26 +50,91 @@ def test_doubtful_notes_are_not_judged():
     assert DOUBTFUL < LEAST_CONFIDENCE
 
 
+AGAIN = [stretch(0, 60, jump=True), stretch(1, 70)]
+"""The player stops, goes back and goes on."""
+
+
 @pytest.mark.parametrize(
     ("last", "found"),
     [
-        ([stretch(4, 20), stretch(0, 40, jump=True)], {2}),
-        ([stretch(4, 20), stretch(4, 30, "rest"), stretch(0, 40, jump=True)], {2}),
+        ([stretch(4, 20), *AGAIN], {2}),
+        ([stretch(4, 20), stretch(4, 30, "rest"), *AGAIN], {2}),
         ([stretch(4, 20)], {2}),
+        ([stretch(4, 20), stretch(6, 30), stretch(7, 40)], {2}),
         ([stretch(4, 20), stretch(5, 30)], set()),
-        ([stretch(2, 20), stretch(0, 30, jump=True)], set()),
-        ([stretch(4, 20, jump=True), stretch(0, 30, jump=True)], set()),
+        ([stretch(2, 20), *AGAIN], set()),
+        ([stretch(4, 20, jump=True), *AGAIN], {2}),
+        ([stretch(4, 20, jump=True), stretch(6, 30), stretch(7, 40)], {2}),
+        ([stretch(4, 20, jump=True), stretch(5, 30), *AGAIN], set()),
+        ([stretch(4, 20, jump=True)], {2}),
+        ([stretch(1, 20, jump=True), stretch(1, 30, jump=True), *AGAIN], set()),
         ([stretch(11, 20)], set()),
     ],
 )
-def test_a_leap_confirmed_by_nothing(last, found):
+def test_a_note_between_two_leaps_is_confirmed_by_nothing(last, found):
     assert unconfirmed(line(), [stretch(0, 0), stretch(1, 10), *last]) == found
 
 
 def test_a_grace_note_left_out_is_no_leap():
-    stretches = [stretch(0, 0), stretch(2, 10), stretch(0, 20, jump=True)]
+    stretches = [stretch(0, 0), stretch(2, 10), *AGAIN]
     assert unconfirmed(line(grace={1}), stretches) == set()
     assert unconfirmed(line(), stretches) == {1}
+
+
+@pytest.mark.parametrize(
+    ("longer", "attack", "two"),
+    [(1.35, 0.5, True), (1.2, 0.5, False), (1.2, 0.8, True), (2.0, 0.2, True), (2.0, 0.1, False),
+     (0.9, 1.0, False), (3.0, 0.0, False)],
+)  # fmt: skip
+def test_the_longer_a_note_the_less_of_an_attack_makes_it_two(longer, attack, two):
+    frames = 40
+    onset = np.zeros(frames, np.float32)
+    onset[0], onset[20] = 1.0, attack
+    found = Salience(
+        np.zeros((frames, 1), np.uint8), np.ones(frames, np.float32),
+        np.zeros(frames, np.float32), onset, 0.0, 0.0145,
+    )  # fmt: skip
+    one = Stretch("note", 0, 0, frames)
+    assert attacked_twice(found, one, frames * 0.0145 / longer) is two
+
+
+@pytest.mark.parametrize(
+    ("lasts", "left_out", "found"), [(1.3, 1.0, False), (1.5, 1.0, True), (3.0, 0.0, False)]
+)
+def test_a_note_as_long_as_it_and_what_was_left_out(lasts, left_out, found):
+    assert fills_a_gap(lasts, 1.0, left_out) is found
+
+
+def test_of_equal_notes_none_is_sure_where_one_was_struck_too_often():
+    events = line(["D4", "E4", "E4", "G4", "E4"])
+    stretches = [
+        Stretch("note", event, first, last)
+        for event, first, last in (
+            (0, 0, 20),
+            (1, 20, 40),
+            (2, 40, 80),
+            (3, 80, 100),
+            (4, 100, 120),
+        )
+    ]
+    onset = np.zeros(120, np.float32)
+    onset[60] = 0.5
+    found = Salience(
+        np.zeros((120, 1), np.uint8), np.ones(120, np.float32), np.zeros(120, np.float32), onset,
+        0.0, 0.0145,
+    )  # fmt: skip
+    scores = [np.zeros(one.last - one.first, np.float32) for one in stretches]
+    pace_s = np.full(120, 20 * 0.0145)
+    assert doubtful(found, events, stretches, scores, pace_s) == {1, 2}
+    onset[60] = 0.0
+    assert doubtful(found, events, stretches, scores, pace_s) == set()
+
+
+@pytest.mark.parametrize(("frames", "found"), [(4, False), (5, True)])
+def test_something_else_for_long_interrupts_a_note(frames, found):
+    scores = np.zeros(40, np.float32)
+    scores[3 : 3 + frames] = scores[20:24] = -MISS
+    assert interrupted(scores) is found
 
 
 def test_a_note_struck_twice_is_listed_and_not_sure(made):
