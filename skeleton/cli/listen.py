@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
-from skeleton.cli.handout import PaperName
+from skeleton.cli.handout import Language, PaperName
 from skeleton.cli.listen_output import Judged, format_of, write
 from skeleton.cli.messages import notice_lines, say
 from skeleton.cli.options import Request, takes_etude
@@ -92,6 +92,14 @@ def listen(
     paper: Annotated[
         PaperName, typer.Option("--paper", case_sensitive=False, help="With .pdf: size of paper.")
     ] = PaperName.A4,
+    language: Annotated[
+        Language,
+        typer.Option(
+            "--language",
+            case_sensitive=False,
+            help="With .pdf and .html: language of the sheet and of the page.",
+        ),
+    ] = Language.EN,
     embed_mb: Annotated[
         float,
         typer.Option(
@@ -150,6 +158,7 @@ def listen(
         everything=all_notes,
         curves=curves,
         paper=paper.value,
+        language=language.value,
         embed_mb=embed_mb,
     )
     if not request.quiet:

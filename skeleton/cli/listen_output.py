@@ -26,6 +26,7 @@ SUFFIXES: Final = (
     ".svg", ".png", ".pdf", ".html", ".htm", ".musicxml", ".xml", ".json", ".csv", ".txt",
 )  # fmt: skip
 _PICTURES: Final = (".svg", ".png")
+_PAGES: Final = (".html", ".htm")
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +92,7 @@ def write(
     everything: bool,
     curves: bool,
     paper: Literal["a4", "letter"],
+    language: str,
     embed_mb: float,
 ) -> tuple[Notice, ...]:
     """Write the result in a format; return what was odd about that.
@@ -102,12 +104,15 @@ def write(
         everything: the text shows the table of all notes too.
         curves: a picture shows the pitch curves, not the score.
         paper: of a PDF.
+        language: of a PDF and a page; everything else is in English, and that is told.
         embed_mb: up to so many megabytes the take is part of a page.
 
     Raises:
         SkeletonError: it cannot be made or written.
     """
     report, name = judged.report, judged.name
+    if language != "en" and suffix not in {".pdf", *_PAGES} and not request.quiet:
+        say("note: --language is for .pdf and .html; this is in English")
     if suffix in {".json", ".csv"}:
         from skeleton.export.lists import listen_data as data  # noqa: PLC0415 - when needed
 
@@ -142,13 +147,14 @@ def write(
         from skeleton.export.take.make import listening_sheet  # noqa: PLC0415 - when needed
 
         sheet = listening_sheet(
-            report, judged.curves(), name, ear=judged.compared, notices=judged.heard, paper=paper
-        )
+            report, judged.curves(), name,
+            ear=judged.compared, notices=judged.heard, paper=paper, language=language,
+        )  # fmt: skip
         deliver(request, sheet.data)
         return sheet.notices
     if suffix in _PICTURES:
         return _picture(request, judged, suffix, curves=curves)
-    return _page(request, judged, embed_mb)
+    return _page(request, judged, language, embed_mb)
 
 
 def _picture(request: Request, judged: Judged, suffix: str, *, curves: bool) -> tuple[Notice, ...]:
@@ -170,7 +176,7 @@ def _picture(request: Request, judged: Judged, suffix: str, *, curves: bool) -> 
     return notices
 
 
-def _page(request: Request, judged: Judged, embed_mb: float) -> tuple[Notice, ...]:
+def _page(request: Request, judged: Judged, language: str, embed_mb: float) -> tuple[Notice, ...]:
     from skeleton.export.take.make import listening_page  # noqa: PLC0415 - when needed
 
     output = request.output
@@ -186,6 +192,7 @@ def _page(request: Request, judged: Judged, embed_mb: float) -> tuple[Notice, ..
         notices=judged.heard,
         embed_up_to_mb=embed_mb,
         name=output.stem,
+        language=language,
     )
     files: dict[Path, str | bytes] = {output: page.html}
     files |= {output.with_name(name): data for name, data in page.files.items()}

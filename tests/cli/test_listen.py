@@ -7,6 +7,7 @@ import hashlib
 import json
 
 import numpy as np
+import pypdf
 import pytest
 import soundfile
 from lxml import etree
@@ -122,6 +123,28 @@ def test_a_sheet_and_a_page(take, tmp_path):
         assert sound.channels == 1
 
 
+def test_a_sheet_and_a_page_in_german(take, tmp_path):
+    pytest.importorskip("verovio")
+    sheet, page = tmp_path / "marks.pdf", tmp_path / "marks.html"
+    result = run(take[0], take[1], "--language", "de", "-o", sheet)
+    assert result.exit_code == 0, result.stderr
+    assert "--language" not in result.stderr
+    reader = pypdf.PdfReader(sheet)
+    assert reader.trailer["/Root"]["/Lang"] == "de"
+    assert "Woran zu arbeiten ist" in reader.pages[0].extract_text()
+    result = run(take[0], take[1], "--language", "DE", "-o", page, "-q")
+    assert result.exit_code == 0, result.stderr
+    assert '<html lang="de">' in page.read_text(encoding="utf-8")
+
+
+def test_everything_else_stays_english_and_says_so(take):
+    plain, told = run(take[0], take[1]), run(take[0], take[1], "--language", "de")
+    assert told.exit_code == 0
+    assert told.stdout == plain.stdout
+    assert "--language is for .pdf and .html" in told.stderr
+    assert "--language" not in plain.stderr
+
+
 def test_the_ear_is_set_beside_the_measurement(take, tmp_path):
     _, _, data, events = take
     marks = tmp_path / "marks.json"
@@ -158,6 +181,7 @@ def test_only_some_measures(take):
         (["--ear-date", "2024-05-01"], 2, "--ear"),
         (["--strings-hz", "100,200,300,400"], 1, "cannot be the open"),
         (["--ear", "missing.json"], 1, "cannot be read"),
+        (["--language", "xx", "-o", "marks.pdf"], 2, "--language"),
     ],
 )
 def test_faults_are_one_line(take, arguments, code, said):

@@ -7,7 +7,6 @@ import io
 import json
 import math
 from dataclasses import replace
-from typing import get_args
 
 import pytest
 
@@ -15,8 +14,9 @@ from skeleton.analysis.analyse import analyse
 from skeleton.export.lists.document import Table, plain_text
 from skeleton.export.lists.listen_data import COLUMNS, take_csv, take_json
 from skeleton.export.lists.listen_text import finding_text, take_document, verdict_text
-from skeleton.export.lists.ring_text import WHY, ring_text
+from skeleton.export.lists.ring_text import ring_text
 from skeleton.export.marking.listen_marks import marks_as_labels, take_marks
+from skeleton.export.take.words import plain_words
 from skeleton.listening.alignment import Alignment, Played, Restart
 from skeleton.listening.ear_marks import EarTake, compare
 from skeleton.listening.events import score_events
@@ -24,7 +24,7 @@ from skeleton.listening.judge import Limits, away_cents, judge_attempts, judge_n
 from skeleton.listening.measure import HeardNote
 from skeleton.listening.note_targets import note_targets
 from skeleton.listening.report import TakeReport, findings
-from skeleton.listening.resonance import Resonance, Why
+from skeleton.listening.resonance import Resonance
 from skeleton.listening.returns import judge_returns
 from skeleton.listening.take_reference import given
 from skeleton.score.reading import read_bytes
@@ -179,12 +179,8 @@ def test_strings_that_rang_in_words(report, rung):
     assert {row[2]: row[column] for row in table.rows}.items() >= {
         ("F#4", ""), ("G4", "yes, -6 dB"), ("G5", "no"),
     }  # fmt: skip
-    assert ring_text(report) is None
+    assert ring_text(report, plain_words()) is None
     assert "Ringing" not in plain_text(take_document(report, "take.wav"))
-
-
-def test_every_reason_has_words():
-    assert set(WHY) == set(get_args(Why))
 
 
 def test_strings_that_rang_as_data(rung):

@@ -26,6 +26,7 @@ from skeleton.export.marking.annotation import annotated_bytes, annotated_root
 from skeleton.export.marking.listen_marks import LEGEND, TakeMark, marks_as_labels, take_marks
 from skeleton.export.marking.marks import Marks
 from skeleton.export.marking.marks import marks as full_marks
+from skeleton.export.take.words import take_words
 from skeleton.listening.report import TakeReport
 from skeleton.score.model import Notice
 
@@ -56,11 +57,11 @@ def marked_picture(
             return marked_picture(report, take, own)
     systems, _, missing = take_systems(report, engraver)
     page = join(systems, _GAP)
-    score = report.analysis.score
+    score, english = report.analysis.score, take_words("en")
     title = score.title or score.source.name
     page = headed(
         page,
-        (f"{one_line(title)} · {one_line(take)}", reference_text(report, signs=True), *LEGEND),
+        (f"{one_line(title)} · {one_line(take)}", reference_text(report, english), *LEGEND),
     )
     sides = [mark.side for mark in take_marks(report)]
     low, high = sides.count("low"), sides.count("high")
@@ -116,7 +117,7 @@ def take_systems(
             systems_per_page=1,
             stretch_last=lines.last_is_full,
         ),
-        titles={one.note: verdict_text(one, report, signs=True) for one in report.notes}
+        titles={one.note: verdict_text(one, report, take_words("en")) for one in report.notes}
         if marked
         else {},
         expect_ids=list(found),

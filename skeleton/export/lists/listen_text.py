@@ -2,33 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from typing import Final
 
 from skeleton.audio.decode import clock
 from skeleton.export.lists.document import Block, Document, Heading, Line, Table
 from skeleton.export.lists.ring_text import ring_cell, ring_text
-from skeleton.export.lists.words import (
-    anchor_text,
-    counted,
-    listed,
-    one_line,
-    pitch_text,
-    place_text,
-)
-from skeleton.listening.ear_marks import Compared
+from skeleton.export.lists.words import one_line
+from skeleton.export.take.words import TakeWords, plain_words, take_words
+from skeleton.listening.ear_marks import Agreement, Compared
 from skeleton.listening.judge import JudgedNote, away_cents
-from skeleton.listening.report import Finding, TakeReport
-from skeleton.listening.verdict import Verdict
-from skeleton.theory.interval import describe
+from skeleton.listening.report import Finding, Kind, TakeReport
 
 THINGS: Final = 3
 """How many things to work on are told; more would be none."""
-
-SAYS: Final[Mapping[Verdict, str]] = {
-    "flat": "low", "sharp": "high", "in tune": "in tune", "cannot tell": "cannot tell",
-}  # fmt: skip
-"""Verdicts in the words of a student."""
 
 _SHOWN_PLACES: Final = 6
 
@@ -50,152 +37,137 @@ def take_document(
         signs: write pitches with the signs of the trade.
         everything: add the table of all notes.
     """
+    words = take_words("en") if signs else plain_words()
     blocks: list[Block] = [
         Heading(f"{one_line(report.analysis.score.source.name)}: {one_line(take)}", 1),
-        Line(heard_text(report)),
-        Line(reference_text(report, signs=signs)),
+        Line(heard_text(report, words)),
+        Line(reference_text(report, words)),
     ]
     things = report.findings[:THINGS]
-    blocks.append(Heading("What to work on"))
+    blocks.append(Heading(words.say.work_on))
     if things:
         blocks += [
-            Line(f"{number}. {finding_text(one, report, signs=signs)}")
+            Line(f"{number}. {finding_text(one, report, words)}")
             for number, one in enumerate(things, start=1)
         ]
     else:
-        blocks.append(Line("Nothing that was measured is surely off."))
+        blocks.append(Line(words.say.nothing_off))
     left = len(report.findings) - len(things)
     if left > 0:
         blocks.append(
             Line(f"({left} more; they are in the table: --all, or -o with .json or .csv)")
         )
-    rings = ring_text(report, signs=signs)
+    rings = ring_text(report, words)
     if rings is not None:
         blocks.append(Line(rings))
     if ear:
-        blocks += _ear_blocks(ear, report, signs=signs)
+        blocks += [
+            Heading(words.say.compared),
+            Line(ear_text(ear, words)),
+            ear_rows(ear, report, words),
+        ]
     if everything:
-        blocks += [Heading("Note by note"), _table(report, signs=signs)]
+        blocks += [Heading(words.say.note_by_note), _table(report, words)]
     return tuple(blocks)
 
 
-def finding_text(found: Finding, report: TakeReport, *, signs: bool = False) -> str:
-    """Return one thing to work on as a sentence or two."""
-    size = f"{abs(found.cents):.0f} cents"
-    if found.kind == "height":
-        side = "high" if found.cents > 0 else "low"
-        return (
-            f"The whole take sits {side}, by {size} against your open strings; tune, then listen."
-        )
-    if found.kind == "drift":
-        way = "up" if found.cents > 0 else "down"
-        return (
-            f"The whole take creeps {way}, by {size} from beginning to end; come back to a string."
-        )
+def finding_text(found: Finding, report: TakeReport, words: TakeWords | None = None) -> str:
+    """Return one thing to work on as a sentence or two.
+
+    Args:
+        found: the finding.
+        report: the take it was found in.
+        words: the language; English in plain characters where None.
+    """
+    words = words or plain_words()
+    say, name = words.say, words.shared.name
+    high = found.cents > 0
+    size = say.cents.format(cents=words.shared.number(abs(found.cents)))
+    if not found.notes:
+        return say.findings[found.kind][high].format(size=size)
     target = report.targets[found.notes[0]]
-    name = pitch_text(target.place.pitch.pitch_class, signs=signs)
-    where = _places(found.notes, report, signs=signs)
-    times = f"{len(found.notes)} of {counted(found.of, 'place')}"
-    side, fix = ("high", "lower") if found.cents > 0 else ("low", "higher")
+    kind: Kind = "note"
+    blanks = {"name": name(target.place.pitch.pitch_class)}
     if found.kind == "string" and target.string is not None:
-        string = pitch_text(target.string.pitch_class, signs=signs)
-        return f"{name} is {side} in {times}, by {size}: match it to open {string}. {where}"
-    if target.anchor is not None and found.kind in {"lean", "return"}:
-        how = describe(target.anchor.interval, target.anchor.place.pitch)
-        how = how.rsplit(" ", 1)[0]
-        anchor = pitch_text(target.anchor.place.pitch.pitch_class, signs=signs)
-        closer = "too far from" if found.cents > 0 else "too close to"
-        if found.kind == "lean":
-            step = f"{name} ({how} {anchor})"
-            move = "nearer to" if found.cents > 0 else "farther from"
-            return (
-                f"{step} is {closer} {anchor} in {times}, by {size}: bring it {move} {anchor}. "
-                f"{where}"
-            )
-        others = "larger" if found.cents > 0 else "smaller"
-        return (
-            f"{name} ({how} {anchor}) does not match its other returns: the step is {size} "
-            f"{others} here. {where}"
-        )
-    return f"{name} is {side} in {times}, by {size}: play it {fix}. {where}"
-
-
-def verdict_text(one: JudgedNote, report: TakeReport, *, signs: bool = False) -> str:
-    """Return what is to say of one note, on one line: for tooltips and screen readers."""
-    target = report.targets[one.note]
-    name = pitch_text(target.place.pitch, signs=signs)
-    if one.verdict is None or one.u_cents is None:
-        return f"{name}: not judged ({unjudged_text(one)})"
-    away = away_cents(one, target) or 0.0
-    from_what = "its target"
-    if target.role == "fixed" and target.string is not None:
-        from_what = f"open {pitch_text(target.string, signs=signs)}"
-    elif one.lean_cents is not None and target.lean_cents is not None and target.anchor:
-        from_what = f"its place {anchor_text(target.anchor, signs=signs)} as you played that"
-    sized = f"{round(away):+d}" if round(away) else "0"
-    if signs:
-        sized = sized.replace("-", "\N{MINUS SIGN}")
-    return f"{name}: {SAYS[one.verdict]}, {sized} ± {one.u_cents:.0f} cents from {from_what}"
-
-
-def reference_text(report: TakeReport, *, signs: bool = False) -> str:
-    """Return what the take was judged against, as a sentence."""
-    strings = ", ".join(
-        f"{pitch_text(string, signs=signs)} {hz:.1f}"
-        for string, hz in zip(report.reference.strings, report.reference.hz, strict=True)
+        kind, blanks["string"] = "string", name(target.string.pitch_class)
+    elif found.kind in {"lean", "return"} and target.anchor is not None:
+        anchor = name(target.anchor.place.pitch.pitch_class)
+        kind, blanks["anchor"] = found.kind, anchor
+        blanks["step"] = words.shared.step(target.anchor.interval, anchor)
+    return say.findings[kind][high].format(
+        size=size,
+        places=words.counted(say.in_places, found.of, off=len(found.notes)),
+        where=_places(found.notes, report, words),
+        **blanks,
     )
-    origin = {
-        "given": "Judged against the open strings as given",
-        "beginning": "Judged against the open strings as played at the beginning",
-        "notes": "No open strings were heard: judged against the height of the take itself",
-    }[report.reference.origin]
-    return f"{origin} ({strings} Hz)."
 
 
-def heard_text(report: TakeReport) -> str:
+def verdict_text(one: JudgedNote, report: TakeReport, words: TakeWords | None = None) -> str:
+    """Return what is to say of one note, its name first, on one line: for tooltips."""
+    words = words or plain_words()
+    name = words.shared.pitch(report.targets[one.note].place.pitch)
+    return f"{name}: {verdict_said(one, report, words)}"
+
+
+def verdict_said(one: JudgedNote, report: TakeReport, words: TakeWords) -> str:
+    """Return what is to say of one note: the verdict, and by how much it is off from what."""
+    target, say = report.targets[one.note], words.say
+    if one.verdict is None or one.u_cents is None:
+        return say.not_judged.format(reason=unjudged_text(one, words))
+    what = say.its_target
+    if target.role == "fixed" and target.string is not None:
+        what = say.open_string.format(string=words.shared.pitch(target.string))
+    elif one.lean_cents is not None and target.lean_cents is not None and target.anchor:
+        what = say.its_place.format(step=words.shared.anchored(target.anchor))
+    return say.verdict_said.format(
+        says=say.verdicts[one.verdict],
+        away=words.signed(away_cents(one, target) or 0.0, 0),
+        u=words.shared.number(one.u_cents),
+        what=what,
+    )
+
+
+def reference_text(report: TakeReport, words: TakeWords) -> str:
+    """Return what the take was judged against, as a sentence."""
+    reference = report.reference
+    strings = words.say.between_strings.join(
+        f"{words.shared.pitch(string)} {words.shared.number(hz, 1)}"
+        for string, hz in zip(reference.strings, reference.hz, strict=True)
+    )
+    return words.say.references[reference.origin].format(strings=strings)
+
+
+def heard_text(report: TakeReport, words: TakeWords) -> str:
     """Return how much was heard and judged, as a sentence."""
+    say, notes = words.say, report.notes
     played = [one for one in report.alignment.played if one.kind == "note"]
     wrong = len(report.alignment.played) - len(played)
-    parts = [
-        f"{counted(len(report.notes), 'note')} of {len(report.notes) + len(report.not_heard)} heard"
-    ]
+    parts = [words.counted(say.heard, len(notes), of=len(notes) + len(report.not_heard))]
     if report.alignment.restarts:
-        parts.append(counted(len(report.alignment.restarts), "restart"))
+        parts.append(words.counted(say.restarts, len(report.alignment.restarts)))
     if wrong:
-        parts.append(counted(wrong, "wrong note"))
-    judged = sum(one.verdict is not None for one in report.notes)
-    unsure = sum(one.verdict == "cannot tell" for one in report.notes)
-    off = sum(one.verdict in {"flat", "sharp"} for one in report.notes)
-    parts.append(
-        f"{judged} judged: {judged - off - unsure} in tune, {off} off, {unsure} cannot be told"
-    )
+        parts.append(words.counted(say.wrong_notes, wrong))
+    judged = sum(one.verdict is not None for one in notes)
+    unsure = sum(one.verdict == "cannot tell" for one in notes)
+    off = sum(one.verdict in {"flat", "sharp"} for one in notes)
+    fine = judged - off - unsure
+    parts.append(say.judged.format(judged=judged, fine=fine, off=off, unsure=unsure))
     return "; ".join(parts) + "."
 
 
-def _places(notes: Sequence[str], report: TakeReport, *, signs: bool) -> str:
-    shown = [place_text(report.targets[note].place, signs=signs) for note in notes[:_SHOWN_PLACES]]
+def _places(notes: Sequence[str], report: TakeReport, words: TakeWords) -> str:
+    shown = [words.place(report.targets[note].place) for note in notes[:_SHOWN_PLACES]]
     more = len(notes) - len(shown)
-    return f"({listed(shown)}{f' and {more} more' if more else ''})"
+    rest = words.say.more_places.format(more=more) if more else ""
+    return f"({words.shared.listed(shown)}{rest})"
 
 
-_REASONS: Final = {
-    "nothing": "nothing of it could be heard",
-    "elsewhere": "what sounds there is another pitch",
-    "octave-above": "it sounds an octave higher",
-    "octave-below": "it sounds an octave lower",
-    "too-short": "too short to measure",
-    "ringing": "the note before rings over it",
-    "covered": "the other note of the double stop covers it",
-    "unsure": "not surely found in the take",
-}
-
-
-def unjudged_text(one: JudgedNote) -> str:
+def unjudged_text(one: JudgedNote, words: TakeWords) -> str:
     """Return why a note is not judged."""
-    return _REASONS.get(one.unjudged or "", "not judged")
+    return words.say.unjudged.get(one.unjudged or "", words.say.unjudged_otherwise)
 
 
-def _table(report: TakeReport, *, signs: bool) -> Table:
+def _table(report: TakeReport, words: TakeWords) -> Table:
     rows = []
     for one in report.notes:
         target = report.targets[one.note]
@@ -204,13 +176,13 @@ def _table(report: TakeReport, *, signs: bool) -> Table:
             (
                 one_line(target.place.measure),
                 f"{float(target.place.beat):g}",
-                pitch_text(target.place.pitch, signs=signs),
+                words.shared.pitch(target.place.pitch),
                 clock(one.heard[-1].start_s),
                 "" if len(one.heard) == 1 else str(len(one.heard)),
                 "" if away is None else f"{away:+.1f}",
                 "" if one.u_cents is None else f"{one.u_cents:.1f}",
                 "" if one.lean_cents is None else f"{one.lean_cents:.1f}",
-                one.verdict or _REASONS.get(one.unjudged or "", "not judged"),
+                one.verdict or unjudged_text(one, words),
                 ring_cell([ring for ring in report.resonances if ring.note == one.note]),
                 target.match or "",
             )
@@ -222,43 +194,34 @@ def _table(report: TakeReport, *, signs: bool) -> Table:
     )  # fmt: skip
 
 
-def _ear_blocks(ear: Sequence[Compared], report: TakeReport, *, signs: bool) -> list[Block]:
-    """What the ear said beside what was measured."""
-    return [
-        Heading("Your ear and the measurement"),
-        Line(ear_text(ear)),
-        ear_rows(ear, report, signs=signs),
-    ]
-
-
-def ear_text(ear: Sequence[Compared]) -> str:
+def ear_text(ear: Sequence[Compared], words: TakeWords) -> str:
     """Return how often ear and measurement agreed, and how often and how they did not."""
-    return ", ".join(f"{name}: {len(found)}" for name, found in _counted(ear).items())
+    return ", ".join(f"{words.outcome(kind)}: {len(held)}" for kind, held in _counted(ear).items())
 
 
-def ear_rows(ear: Sequence[Compared], report: TakeReport, *, signs: bool = False) -> Table:
+def ear_rows(ear: Sequence[Compared], report: TakeReport, words: TakeWords) -> Table:
     """Return the notes on which ear and measurement differ, as a table."""
-    counts = _counted(ear)
+    say, counts = words.say, _counted(ear)
     rows = []
     for one in (*counts["wrong direction"], *counts["missed"], *counts["imagined"]):
         target = report.targets.get(one.note)
-        measured = "not measured"
-        if one.measured is not None:
-            measured = verdict_text(one.measured, report, signs=signs).split(": ", 1)[1]
         rows.append(
             (
-                "" if target is None else place_text(target.place, signs=signs),
-                "" if target is None else pitch_text(target.place.pitch, signs=signs),
-                one.ear or "",
-                measured,
-                one.agreement,
+                "" if target is None else words.place(target.place),
+                "" if target is None else words.shared.pitch(target.place.pitch),
+                "" if one.ear is None else say.ear_says[one.ear],
+                say.not_measured
+                if one.measured is None
+                else verdict_said(one.measured, report, words),
+                words.outcome(one.agreement),
             )
         )
-    return Table(("where", "note", "you said", "measured", ""), tuple(rows))
+    return Table(say.ear_head, tuple(rows))
 
 
-def _counted(ear: Sequence[Compared]) -> dict[str, list[Compared]]:
+def _counted(ear: Sequence[Compared]) -> dict[Agreement, list[Compared]]:
+    kinds: tuple[Agreement, ...] = ("agreed", "missed", "imagined", "wrong direction", "open")
     return {
-        name: [one for one in ear if one.agreement == name and (one.ear or name == "missed")]
-        for name in ("agreed", "missed", "imagined", "wrong direction", "open")
+        kind: [one for one in ear if one.agreement == kind and (one.ear or kind == "missed")]
+        for kind in kinds
     }

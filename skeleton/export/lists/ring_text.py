@@ -5,59 +5,36 @@ from __future__ import annotations
 from collections import Counter
 from typing import Final
 
-from skeleton.export.lists.words import counted, listed, pitch_text
+from skeleton.export.take.words import TakeWords
 from skeleton.listening.report import TakeReport
 from skeleton.listening.resonance import Resonance
 
-WHY: Final = {
-    "open-string": "it may be the open string itself",
-    "double-stop": "another note sounds with it",
-    "not-measured": "the note itself was not measured",
-    "no-string": "no open string should answer it",
-    "too-short": "too little time to hear it",
-    "masked": "the next note covers the string",
-    "earlier": "the string may ring from an earlier note",
-    "no-comparison": "too few other notes to know the room by",
-    "hidden": "room or noise would hide it",
-}
-
 _TOLD: Final = 2
 
-METHOD: Final = (
-    "(Heard in what sounds on after a note; best with a short rest after it. While the note sounds "
-    "nothing can be told. A note a little off makes its string ring too, only weaker, so this is "
-    "no verdict on its pitch. Tried out on computer-made takes only: trust your ear first.)"
-)
-"""How it is measured and where that ends."""
 
-
-def ring_text(report: TakeReport, *, signs: bool = False) -> str | None:
+def ring_text(report: TakeReport, words: TakeWords) -> str | None:
     """Return what is to say of open strings that answered; None where no note is named like one.
 
     Args:
         report: the take judged.
-        signs: write pitches with the signs of the trade.
+        words: the language.
     """
-    found = report.resonances
+    found, say = report.resonances, words.say
     if not found:
         return None
     told = [one for one in found if one.sign != "not measurable"]
-    rang = Counter(_name(one, report, signs=signs) for one in found if one.sign == "answers")
-    silent = Counter(
-        _name(one, report, signs=signs) for one in found if one.sign == "does not answer"
-    )
-    of = counted(len(found), "playing")
-    lead = f"Ringing open strings: of {of} of notes named like one, {len(told)} could be told"
-    parts = [lead]
-    if rang:
-        parts.append(f"{rang.total()} made a string ring ({_names(rang)})")
-    if silent:
-        parts.append(f"{silent.total()} made none ring ({_names(silent)})")
-    reasons = Counter(WHY[one.why] for one in found if one.why is not None)
+    rang = Counter(_name(one, report, words) for one in found if one.sign == "answers")
+    silent = Counter(_name(one, report, words) for one in found if one.sign == "does not answer")
+    parts = [words.counted(say.ring_told, len(found), told=len(told))]
+    for form, names in ((say.ring_rang, rang), (say.ring_silent, silent)):
+        if names:
+            parts.append(form.format(times=names.total(), names=_names(names, words)))
+    reasons = Counter(say.ring_why[one.why] for one in found if one.why is not None)
     if reasons:
         most = ", ".join(f"{why} ({times})" for why, times in reasons.most_common(_TOLD))
-        parts.append(f"why not the others: {most}{', and more' if len(reasons) > _TOLD else ''}")
-    return f"{'; '.join(parts)}. {METHOD}"
+        more = say.ring_more if len(reasons) > _TOLD else ""
+        parts.append(say.ring_others.format(why=most + more))
+    return f"{'; '.join(parts)}. {say.ring_method}"
 
 
 def ring_cell(found: list[Resonance]) -> str:
@@ -68,10 +45,12 @@ def ring_cell(found: list[Resonance]) -> str:
     return "no" if any(one.sign == "does not answer" for one in found) else ""
 
 
-def _name(one: Resonance, report: TakeReport, *, signs: bool) -> str:
-    return pitch_text(report.targets[one.note].place.pitch, signs=signs)
+def _name(one: Resonance, report: TakeReport, words: TakeWords) -> str:
+    return words.shared.pitch(report.targets[one.note].place.pitch)
 
 
-def _names(of: Counter[str]) -> str:
-    named = [name if times == 1 else f"{name} {times} times" for name, times in of.most_common()]
-    return listed(named)
+def _names(of: Counter[str], words: TakeWords) -> str:
+    return words.shared.listed(
+        name if times == 1 else words.say.ring_name.format(name=name, times=times)
+        for name, times in of.most_common()
+    )

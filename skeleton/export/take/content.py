@@ -6,10 +6,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from skeleton.audio.decode import clock
 from skeleton.export.lists.document import Table
 from skeleton.export.lists.listen_text import (
-    SAYS,
     ear_rows,
     ear_text,
     finding_text,
@@ -19,47 +17,25 @@ from skeleton.export.lists.listen_text import (
 )
 from skeleton.export.lists.outline_text import title_of
 from skeleton.export.lists.ring_text import ring_text
-from skeleton.export.lists.words import beat_text, listed, one_line, pitch_text
+from skeleton.export.lists.words import one_line
+from skeleton.export.take.notices import notice_text
 from skeleton.export.take.plots import passage_text
+from skeleton.export.take.words import TakeWords
 from skeleton.intonation import cautions
 from skeleton.listening.ear_marks import Compared
 from skeleton.listening.judge import JudgedNote, away_cents
 from skeleton.listening.report import TakeReport
 from skeleton.score.model import Notice
-from skeleton.theory.interval import between, describe
+from skeleton.theory.interval import between
 from skeleton.theory.tuning import cents, pythagorean_ratio
 
-NOTHING: Final = "Nothing that was measured is surely off."
 THINGS: Final = 3
 """How many things to work on stand on top; the others follow under :attr:`TakeSheet.more`."""
-
-NOTE_HEAD: Final = ("", "Bar, beat", "Note", "At", "Cents off", "±", "Verdict", "Match")
-
-_HOW: Final = (
-    (
-        "A note named like an open string is held against that string as tuned. An accidental a "
-        "half step from its anchor is held against the anchor as you played it: what counts is "
-        "the step. Any other note is held against its target in the chain of pure fifths."
-    ),
-    (
-        "Cents off: above (+) or below (−) where the note should be; played more than once, all "
-        "times together. ±: how sure that is, two standard errors. A note is in tune or off only "
-        "where the measurement can carry it; else it cannot be told."
-    ),
-)
-_CARE: Final = (
-    "Listen first, with the music in hand, and mark what you hear; then look here.",
-    (
-        "A short note, a note under another that rings on, and wide vibrato are measured less "
-        "surely. Where ear and figures differ, listen once more; the figures may be wrong."
-    ),
-    cautions.BREAKS.text,
-)
 
 
 @dataclass(frozen=True, slots=True)
 class NoteRow:
-    """One note in the table: its id, its cells under :data:`NOTE_HEAD` without the first."""
+    """One note in the table: its id, its cells in the order of the table's head."""
 
     note: str
     cells: tuple[str, ...]
@@ -80,6 +56,7 @@ class TakeSheet:
 
     Attributes:
         title: of the etude.
+        composer: of the etude; empty where the score names none.
         take: name and length of the take.
         heard: what was heard and how much of it was judged.
         reference: what it was judged against.
@@ -94,9 +71,11 @@ class TakeSheet:
         limits: what may be off.
         cautions: what to know before believing this: odd things of this take first.
         source: name of the score's file.
+        words: the language.
     """
 
     title: str
+    composer: str
     take: str
     heard: str
     reference: str
@@ -111,11 +90,13 @@ class TakeSheet:
     limits: str
     cautions: tuple[str, ...]
     source: str
+    words: TakeWords
 
 
 def take_sheet(
     report: TakeReport,
     take: str,
+    words: TakeWords,
     ear: Sequence[Compared] | None = None,
     notices: Iterable[Notice] = (),
 ) -> TakeSheet:
@@ -124,88 +105,94 @@ def take_sheet(
     Args:
         report: the take judged.
         take: its name.
+        words: the language.
         ear: the listener's own marks set beside it, or None.
         notices: what else was odd, about the recording.
     """
-    things = [finding_text(one, report, signs=True) for one in report.findings]
-    fixed, match = report.limits.fixed_cents, report.limits.match_cents
-    odd = [one_line(one.message) for one in (*notices, *report.notices)]
-    length = clock(report.alignment.duration_s)
+    say, phrases = words.say, words.shared.phrases
+    things = [finding_text(one, report, words) for one in report.findings]
+    odd = [notice_text(one, report.reference, words) for one in (*notices, *report.notices)]
+    composer = one_line(report.analysis.score.composer or "")
     return TakeSheet(
         title=title_of(report.analysis),
-        take=f"{one_line(take)}, {length}",
-        heard=heard_text(report),
-        reference=reference_text(report, signs=True),
+        composer=phrases.by.format(composer=composer) if composer else "",
+        take=f"{one_line(take)}, {words.clock(report.alignment.duration_s)}",
+        heard=heard_text(report, words),
+        reference=reference_text(report, words),
         things=tuple(things[:THINGS]),
         more=tuple(things[THINGS:]),
-        passages=tuple(_passages(report)),
-        returns=_returns(report),
-        rings=ring_text(report, signs=True),
-        ear=None if ear is None else (ear_text(ear), ear_rows(ear, report, signs=True)),
-        strings=_strings(report),
-        how=(*_HOW, *_whole(report)),
-        limits=f"May be off: {fixed:g} cents from an open string, {match:g} cents from the other "
-        "returns of the same note.",
-        cautions=tuple(dict.fromkeys((*(f"{one[:1].upper()}{one[1:]}." for one in odd), *_CARE))),
+        passages=tuple(_passages(report, words)),
+        returns=_returns(report, words),
+        rings=ring_text(report, words),
+        ear=None if ear is None else (ear_text(ear, words), ear_rows(ear, report, words)),
+        strings=_strings(report, words),
+        how=(*say.how, *_whole(report, words)),
+        limits=say.limits.format(
+            fixed=words.short(report.limits.fixed_cents),
+            match=words.short(report.limits.match_cents),
+        ),
+        cautions=tuple(dict.fromkeys((*odd, *say.care, words.shared.cautions[cautions.BREAKS]))),
         source=one_line(report.analysis.score.source.name),
+        words=words,
     )
 
 
-def _passages(report: TakeReport) -> Iterable[PassageRows]:
+def _passages(report: TakeReport, words: TakeWords) -> Iterable[PassageRows]:
     for passage in report.analysis.passages:
         rows = tuple(
-            NoteRow(one.note, _cells(one, report))
+            NoteRow(one.note, _cells(one, report, words))
             for one in report.notes
             if passage.holds(report.targets[one.note].place.measure_index)
         )
         if rows:
-            yield PassageRows(passage.name, passage_text(report, passage), rows)
+            yield PassageRows(passage.name, passage_text(report, passage, words), rows)
 
 
-def _cells(one: JudgedNote, report: TakeReport) -> tuple[str, ...]:
+def _cells(one: JudgedNote, report: TakeReport, words: TakeWords) -> tuple[str, ...]:
     target = report.targets[one.note]
-    away = away_cents(one, target)
+    place, away = target.place, away_cents(one, target)
     times = f" (×{len(one.heard)})" if len(one.heard) > 1 else ""
     return (
-        f"{one_line(target.place.measure)}, {beat_text(target.place.beat, signs=True)}",
-        pitch_text(target.place.pitch, signs=True),
-        f"{clock(one.heard[0].start_s)}{times}",
-        "" if away is None or one.verdict is None else signed(away),
-        "" if one.u_cents is None or one.verdict is None else f"{one.u_cents:.1f}",
-        SAYS[one.verdict] if one.verdict is not None else unjudged_text(one),
+        f"{one_line(place.measure)}, {words.beat(place.beat)}",
+        words.shared.pitch(place.pitch),
+        f"{words.clock(one.heard[0].start_s)}{times}",
+        "" if away is None or one.verdict is None else words.signed(away),
+        "" if one.u_cents is None or one.verdict is None else words.shared.number(one.u_cents, 1),
+        unjudged_text(one, words) if one.verdict is None else words.say.verdicts[one.verdict],
         target.match or "",
     )
 
 
-def _returns(report: TakeReport) -> Table:
-    rows = []
+def _returns(report: TakeReport, words: TakeWords) -> Table:
+    shared, rows = words.shared, []
     for group in report.returns:
         apart = [
-            f"{report.targets[back.note].place.measure} ({signed(back.from_others_cents or 0.0)})"
+            f"{one_line(report.targets[back.note].place.measure)} "
+            f"({words.signed(back.from_others_cents or 0.0)})"
             for back in group.apart
         ]
         target = report.targets[group.returns[0].note]
-        name = pitch_text(target.place.pitch.pitch_class, signs=True)
-        step = ""
+        step = shared.name(group.lean.anchor)
         if target.anchor is not None:
-            step = describe(target.anchor.interval, target.anchor.place.pitch).rsplit(" ", 1)[0]
-        lean = "" if group.lean_cents is None else f"{group.lean_cents:.1f} ± {group.u_cents:.1f}"
+            step = shared.step(target.anchor.interval, step)
+        lean = ""
+        if group.lean_cents is not None and group.u_cents is not None:
+            lean = f"{shared.number(group.lean_cents, 1)} ± {shared.number(group.u_cents, 1)}"
         rows.append(
             (
                 group.label,
-                f"{name}, {step} {pitch_text(group.lean.anchor, signs=True)}",
+                f"{shared.name(target.place.pitch.pitch_class)}, {step}",
                 str(len(group.returns)),
                 lean,
-                f"{group.spread_cents:.1f}",
-                listed(one_line(text) for text in apart) if apart else "none",
+                shared.number(group.spread_cents, 1),
+                shared.listed(apart) if apart else words.say.none_apart,
             )
         )
-    head = ("Match", "Note", "Heard", "Step, cents", "Spread", "Apart, in bar (by cents)")
-    return Table(head, tuple(rows))
+    return Table(words.say.returns_head, tuple(rows))
 
 
-def _strings(report: TakeReport) -> Table:
-    reference = report.reference
+def _strings(report: TakeReport, words: TakeWords) -> Table:
+    reference, shared = report.reference, words.shared
     rows = []
     for at, (string, hz, se, heard) in enumerate(
         zip(reference.strings, reference.hz, reference.se_cents, reference.heard, strict=True)
@@ -214,40 +201,29 @@ def _strings(report: TakeReport) -> Table:
         if at:
             below = reference.strings[at - 1]
             pure = pythagorean_ratio(between(below, string))
-            apart = signed(cents(hz / reference.hz[at - 1]) - cents(pure))
-        how = {"given": "as given", "beginning": "as played before the first note"}.get(
-            reference.origin, "from the take's own notes"
-        )
+            apart = words.signed(cents(hz / reference.hz[at - 1]) - cents(pure))
+        known = words.say.strings_known[reference.origin]
         rows.append(
             (
-                pitch_text(string, signs=True),
-                f"{hz:.2f}",
-                f"{2 * se:.1f}",
+                shared.pitch(string),
+                shared.number(hz, 2),
+                shared.number(2 * se, 1),
                 apart,
-                how if heard else "not heard: a pure fifth from its neighbour",
+                known if heard else words.say.string_not_heard,
             )
         )
-    head = ("String", "Hz", "± cents", "From pure to the one below", "How known")
-    return Table(head, tuple(rows))
+    return Table(words.say.strings_head, tuple(rows))
 
 
-def _whole(report: TakeReport) -> Iterable[str]:
-    whole = report.tendency
+def _whole(report: TakeReport, words: TakeWords) -> Iterable[str]:
+    whole, say = report.tendency, words.say
     if whole is None:
         return
-    said = []
+    shown = [(say.whole_moves, whole.drift_cents, whole.drift_u_cents)]
     if whole.height is not None:
-        said.append(
-            f"sits {signed(whole.height_cents)} ± {whole.height_u_cents:.1f} cents from the strings"
-        )
-    said.append(
-        f"moves by {signed(whole.drift_cents)} ± {whole.drift_u_cents:.1f} cents from beginning "
-        "to end"
+        shown.insert(0, (say.whole_sits, whole.height_cents, whole.height_u_cents))
+    said = (
+        form.format(cents=words.signed(value), u=words.shared.number(u, 1))
+        for form, value, u in shown
     )
-    yield f"The take as a whole {listed(said)}."
-
-
-def signed(value: float) -> str:
-    """Return cents with their sign and one decimal."""
-    text = f"{value:+.1f}"
-    return "0.0" if not float(text) else text.replace("-", "\N{MINUS SIGN}")
+    yield say.whole.format(said=words.shared.listed(said))

@@ -12,7 +12,8 @@ from skeleton.export.engraving.typeface import BOLD, REGULAR, Face, font_face_cs
 from skeleton.export.lists.listen_text import reference_text
 from skeleton.export.lists.outline_text import title_of
 from skeleton.export.lists.words import one_line
-from skeleton.export.take.plots import LEGEND, passage_text, take_plots
+from skeleton.export.take.plots import passage_text, take_plots
+from skeleton.export.take.words import take_words
 from skeleton.listening.pitch_curves import NoteCurve
 from skeleton.listening.report import TakeReport
 
@@ -31,7 +32,8 @@ def curves_picture(report: TakeReport, curves: Sequence[NoteCurve], take: str) -
     Raises:
         TakeError: no note of any passage was played.
     """
-    found = take_plots(report, curves, PAGE_WIDTH_MM - 2 * _MARGIN_MM)
+    words = take_words("en")
+    found = take_plots(report, curves, PAGE_WIDTH_MM - 2 * _MARGIN_MM, words)
     if not found:
         raise TakeError(f"{take}: no note of a passage was played; there is no curve to draw")
     used: dict[Face, set[str]] = {REGULAR: set(), BOLD: set()}
@@ -50,12 +52,12 @@ def curves_picture(report: TakeReport, curves: Sequence[NoteCurve], take: str) -
 
     line(title, 7.5, 5.0, bold=True)
     top = 12.0
-    for text in (reference_text(report, signs=True), *LEGEND):
+    for text in (reference_text(report, words), *words.say.curves_legend):
         line(text, top, 3.1)
         top += 4.2
     for passage in found:
         top += 3.5
-        line(passage_text(report, passage.passage), top, 4.2, bold=True)
+        line(passage_text(report, passage.passage, words), top, 4.2, bold=True)
         top += 3.0
         for plot in passage.plots:
             for face, characters in plot.used.items():

@@ -14,6 +14,7 @@ from skeleton.export.take.page import take_page
 from skeleton.export.take.pdf import take_pdf
 from skeleton.export.take.pictures import take_pictures
 from skeleton.export.take.sound import take_sound
+from skeleton.export.take.words import take_words
 from skeleton.listening.ear_marks import Compared, EarTake
 from skeleton.listening.pitch_curves import NoteCurve
 from skeleton.listening.report import TakeReport
@@ -29,6 +30,7 @@ def listening_sheet(
     ear: Sequence[Compared] | None = None,
     notices: Iterable[Notice] = (),
     paper: Paper = "a4",
+    language: str = "en",
 ) -> Pdf:
     """Make the sheet of a take as PDF.
 
@@ -40,16 +42,22 @@ def listening_sheet(
         ear: the listener's own marks set beside it, or None.
         notices: what was odd about the recording.
         paper: ``a4`` or ``letter``.
+        language: code of a language of :data:`skeleton.export.handout.words.LANGUAGES`.
 
     Raises:
+        OptionError: there is no such language.
         EngravingError: the engraver failed.
         OutputError: the typesetter failed.
     """
+    words = take_words(language)
     if engraver is None:
         with Engraver() as own:
-            return listening_sheet(report, curves, take, own, ear=ear, notices=notices, paper=paper)
-    pictures = take_pictures(report, curves, engraver, music_width_mm(paper), marked=True)
-    made = take_pdf(take_sheet(report, take, ear, notices), pictures, paper)
+            return listening_sheet(
+                report, curves, take, own,
+                ear=ear, notices=notices, paper=paper, language=language,
+            )  # fmt: skip
+    pictures = take_pictures(report, curves, engraver, music_width_mm(paper), words, marked=True)
+    made = take_pdf(take_sheet(report, take, words, ear, notices), pictures, paper)
     return Pdf(made.data, (*pictures.notices, *made.notices))
 
 
@@ -65,6 +73,7 @@ def listening_page(
     notices: Iterable[Notice] = (),
     embed_up_to_mb: float = EMBED_UP_TO_MB,
     name: str = "take",
+    language: str = "en",
 ) -> Page:
     """Make the page of a take.
 
@@ -79,23 +88,26 @@ def listening_page(
         notices: what was odd about the recording.
         embed_up_to_mb: where its sound is larger, it is a file beside the page.
         name: what the names of such files begin with.
+        language: code of a language of :data:`skeleton.export.handout.words.LANGUAGES`.
 
     Raises:
+        OptionError: there is no such language.
         EngravingError: the engraver failed.
         OutputError: the sound cannot be encoded.
     """
+    words = take_words(language)
     if engraver is None:
         with Engraver() as own:
             return listening_page(
                 report, curves, take, samples, rate, engraver=own, ear=ear, notices=notices,
-                embed_up_to_mb=embed_up_to_mb, name=name,
+                embed_up_to_mb=embed_up_to_mb, name=name, language=language,
             )  # fmt: skip
-    pictures = take_pictures(report, curves, engraver, WIDTH_MM, marked=False)
+    pictures = take_pictures(report, curves, engraver, WIDTH_MM, words, marked=False)
     sound = take_sound(samples, rate, name, take)
     files = {sound.file: sound.data}
     embed = fits(files, embed_up_to_mb)
     html = take_page(
-        report, take_sheet(report, take, None, notices), pictures, sound, ear,
+        report, take_sheet(report, take, words, None, notices), pictures, sound, ear,
         name=name, embed=embed,
     )  # fmt: skip
     return Page(html, {} if embed else files, pictures.notices)

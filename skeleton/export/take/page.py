@@ -18,22 +18,25 @@ from skeleton.export.handout.page_music import Stand
 from skeleton.export.handout.page_notes import NoteSays, note_names
 from skeleton.export.handout.page_shell import part, shell
 from skeleton.export.handout.page_sounds import Sound, address
-from skeleton.export.handout.words import words as shared_words
-from skeleton.export.lists.listen_text import verdict_text
+from skeleton.export.lists.listen_text import verdict_said
 from skeleton.export.marking.listen_marks import mark_of
-from skeleton.export.take import words
 from skeleton.export.take.content import TakeSheet
 from skeleton.export.take.page_body import body
 from skeleton.export.take.pictures import TakePictures
+from skeleton.export.take.words import TakeWords
 from skeleton.listening.ear_marks import EarTake
 from skeleton.listening.report import TakeReport
 
 _HOME: Final = "skeleton.export.take"
-_LANGUAGE: Final = "en"
 _SHOWN_TO_SCRIPT: Final = (
     "close", "take_option", "drop_sure", "verdict", "flat", "sharp", "unsure", "none", "marked",
     "said_mark", "said_cleared", "said_take", "said_dropped", "said_saved", "said_loaded",
     "said_unknown", "said_not_marks", "said_other_etude", "said_not_kept",
+)  # fmt: skip
+_OWN_TO_SCRIPT: Final = (
+    "play", "play_time", "not_played", "plays", "no_marks_sure", "locked", "compare", "hide",
+    "shown", "hidden", "no_sound", "measured_as", "left_alone", "head", "nothing", "not_measured",
+    "kinds",
 )  # fmt: skip
 _MARKS: Final = "↓↑?0123456789"
 """Characters of the measured marks, which the script writes into the music."""
@@ -60,14 +63,14 @@ def take_page(
         name: what a saved file of marks is called.
         embed: whether the sound is part of the page; else it is expected beside it.
     """
-    spoken, phrases = shared_words(_LANGUAGE), words.PHRASES
+    words = content.words
     names = {
         note: said
-        for note, said in note_names(report.analysis, report.part, spoken, phrases)
+        for note, said in note_names(report.analysis, report.part, words.shared, words.page)
         if report.first_measure <= said.measure <= report.last_measure
     }
     stand = Stand({note: said.measure for note, said in names.items()})
-    shown = body(content, pictures, stand, (spoken.phrases, phrases), address(sound, embed=embed))
+    shown = body(content, pictures, stand, address(sound, embed=embed))
     used = [plot.used for one in pictures.curves for plot in one.plots]
     fonts = {
         key: "".join("".join(sorted(characters)) for row in used for face, characters in row.items()
@@ -79,8 +82,8 @@ def take_page(
         f"{content.title}: {content.take}",
         shown,
         stand,
-        _data(report, names, sound, ear) | {"file": name},
-        language=_LANGUAGE,
+        _data(report, names, sound, ear, words) | {"file": name},
+        language=words.shared.code,
         styles=[part("page.css"), part("take.css", _HOME)],
         scripts=[part("page_core.js"), part("page_marks.js"), part("take.js", _HOME)],
         bold=fonts["bold"] + "".join(headings),
@@ -90,11 +93,12 @@ def take_page(
 
 
 def _headings(content: TakeSheet) -> tuple[str, ...]:
+    say = content.words.say
     return (
-        words.LISTEN, words.MUSIC, words.COMPARED, words.MEASURED, words.WORK_ON, words.LATER,
-        words.RETURNS, words.RINGS, words.JUDGED, words.CARE, words.CURVES,
+        say.listen, say.music, say.compared, say.measured, say.work_on, say.later,
+        content.words.shared.phrases.matches, say.rings, say.judging, say.caution, say.curves,
         *(one.heading for one in content.passages),
-        *(f"{heading} ()" for heading, _ in words.KINDS.values()),
+        *(f"{heading} ()" for heading, _ in say.kinds.values()),
     )  # fmt: skip
 
 
@@ -103,10 +107,11 @@ def _data(
     names: dict[str, NoteSays],
     sound: Sound,
     ear: Sequence[EarTake],
+    words: TakeWords,
 ) -> dict[str, Any]:
     """Return what the script works with: texts, notes, their moments, what was measured."""
     etude = hashlib.sha256(report.analysis.score.source.data).hexdigest()
-    shared = asdict(words.PHRASES)
+    shared, own = asdict(words.page), asdict(words.say)
     moments: dict[str, list[list[float]]] = {}
     for one in report.attempts:
         heard = one.heard[0]
@@ -114,12 +119,14 @@ def _data(
     measured = {}
     for one in report.notes:
         mark = mark_of(one, report.targets[one.note])
-        said = verdict_text(one, report, signs=True).split(": ", 1)[1]
-        measured[one.note] = [one.verdict, mark.text if mark is not None else "", said]
+        measured[one.note] = [
+            one.verdict, mark.text if mark is not None else "", verdict_said(one, report, words),
+        ]  # fmt: skip
     return {
         "etude": etude,
         "recording": hashlib.sha256(sound.data).hexdigest()[:16],
-        "say": {key: shared[key] for key in _SHOWN_TO_SCRIPT} | dict(words.SAY),
+        "say": {key: shared[key] for key in _SHOWN_TO_SCRIPT}
+        | {key: own[key] for key in _OWN_TO_SCRIPT},
         "notes": {
             note: said.same_as
             if said.same_as in names

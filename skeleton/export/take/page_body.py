@@ -9,13 +9,11 @@ from skeleton.export.handout.markup import Html, el, join
 from skeleton.export.handout.page_body import ROOM_FOR_MARKS
 from skeleton.export.handout.page_music import Stand
 from skeleton.export.handout.page_parts import Parts, player, table, takes_controls
-from skeleton.export.handout.page_words import PagePhrases
-from skeleton.export.handout.words import Phrases
 from skeleton.export.lists.document import Table
-from skeleton.export.take import words
-from skeleton.export.take.content import NOTE_HEAD, NOTHING, PassageRows, TakeSheet
+from skeleton.export.take.content import PassageRows, TakeSheet
 from skeleton.export.take.pictures import TakePictures
-from skeleton.export.take.plots import LEGEND, Plot
+from skeleton.export.take.plots import Plot
+from skeleton.export.take.words import TakePhrases
 
 _HIDDEN: Final = {"data_measured": True, "hidden": True}
 """Attributes of what stays hidden until the listener has marked; the script shows it."""
@@ -25,7 +23,6 @@ def body(
     content: TakeSheet,
     pictures: TakePictures,
     stand: Stand,
-    phrases: tuple[Phrases, PagePhrases],
     source: str,
 ) -> Html:
     """Return everything between the start and the end of the page's body.
@@ -34,12 +31,12 @@ def body(
         content: what was measured, in words.
         pictures: its pictures, the music without marks.
         stand: takes the music.
-        phrases: words that it shares with the page of a handout.
         source: where the page finds the sound of the take.
     """
-    parts = Parts(*phrases, stand)
+    words = content.words
+    parts = Parts(words.shared.phrases, words.page, stand)
     listen = _listen(parts, content, source)
-    music = _music(parts, pictures)
+    music = _music(parts, pictures, words.say)
     seen = len(parts.listed)
     measured = list(_measured(parts, content, pictures))
     nav = (
@@ -47,32 +44,38 @@ def body(
         for place, (name, text) in enumerate(parts.listed)
     )
     return join(
-        el("header", el("h1", content.title), el("p", content.take, class_="by")),
-        el("nav", el("ul", *nav), aria_label=phrases[1].contents),
+        el(
+            "header",
+            el("h1", content.title),
+            el("p", content.composer, class_="by") if content.composer else None,
+            el("p", content.take, class_="by"),
+        ),
+        el("nav", el("ul", *nav), aria_label=words.page.contents),
         el("main", listen, music, *measured),
         el("p", id="status", role="status", class_="unseen"),
-        el("aside", id="card", hidden=True, aria_label=phrases[1].card),
+        el("aside", id="card", hidden=True, aria_label=words.page.card),
     )
 
 
 def _listen(parts: Parts, content: TakeSheet, source: str) -> Html:
+    say = content.words.say
     return parts.section(
         "listen",
-        words.LISTEN,
-        el("ol", *(el("li", step) for step in words.LISTEN_STEPS)),
+        say.listen,
+        el("ol", *(el("li", step) for step in say.listen_steps)),
         el(
             "div",
             player(
-                words.PLAYER.format(take=content.take),
+                say.player.format(take=content.take),
                 preload="metadata",
                 id="take-sound",
                 src=source,
             ),
-            el("p", words.NO_SOUND, class_="small", hidden=True, id="no-sound"),
+            el("p", say.no_sound, class_="small", hidden=True, id="no-sound"),
             el(
                 "label",
                 el("input", type="checkbox", id="go-on"),
-                el("span", words.GO_ON),
+                el("span", say.go_on),
                 class_="choice",
                 hidden=True,
                 id="go-on-choice",
@@ -82,20 +85,19 @@ def _listen(parts: Parts, content: TakeSheet, source: str) -> Html:
     )
 
 
-def _music(parts: Parts, pictures: TakePictures) -> Html:
-    say = parts.say
+def _music(parts: Parts, pictures: TakePictures, say: TakePhrases) -> Html:
     return parts.section(
         "etude",
-        words.MUSIC,
+        say.music,
         el(
             "div",
-            el("p", words.HINT, class_="hint"),
-            takes_controls(say),
+            el("p", say.hint, class_="hint"),
+            takes_controls(parts.say),
             hidden=True,
             id="takes",
         ),
-        el("p", say.key_legend, class_="small", id="mark-legend", hidden=True),
-        el("p", words.ON_MUSIC, class_="small", **_HIDDEN),
+        el("p", parts.say.key_legend, class_="small", id="mark-legend", hidden=True),
+        el("p", say.on_music, class_="small", **_HIDDEN),
         el(
             "div",
             parts.stand.lines(pictures.music, room=ROOM_FOR_MARKS),
@@ -104,7 +106,7 @@ def _music(parts: Parts, pictures: TakePictures) -> Html:
         ),
         el(
             "p",
-            el("button", words.COMPARE, type="button", id="compare", aria_expanded="false"),
+            el("button", say.compare, type="button", id="compare", aria_expanded="false"),
             class_="controls",
             hidden=True,
             id="compare-row",
@@ -114,24 +116,29 @@ def _music(parts: Parts, pictures: TakePictures) -> Html:
 
 def _measured(parts: Parts, content: TakeSheet, pictures: TakePictures) -> Iterable[Html]:
     curves = {one.passage.name: one.plots for one in pictures.curves}
+    say = content.words.say
     # What the two said side by side is filled in by the script.
-    yield parts.section("compared", words.COMPARED, el("div", id="outcome"), **_HIDDEN)
+    yield parts.section("compared", say.compared, el("div", id="outcome"), **_HIDDEN)
     yield parts.section(
         "measured",
-        words.MEASURED,
+        say.measured,
         el("p", content.heard),
-        el("h3", words.WORK_ON),
+        el("h3", say.work_on),
         el("ol", *(el("li", one) for one in content.things))
         if content.things
-        else el("p", NOTHING),
-        el("h3", words.CURVES),
-        *(el("p", f"{one[:1].upper()}{one[1:]}.", class_="small") for one in LEGEND),
-        *(block for one in content.passages for block in _passage(one, curves.get(one.name, ()))),
-        *_listing(words.RETURNS, content.returns),
-        *([el("h3", words.RINGS), el("p", content.rings)] if content.rings else []),
+        else el("p", say.nothing_off),
+        el("h3", say.curves),
+        *(el("p", f"{one[:1].upper()}{one[1:]}.", class_="small") for one in say.curves_legend),
+        *(
+            block
+            for one in content.passages
+            for block in _passage(one, curves.get(one.name, ()), say)
+        ),
+        *_listing(parts.words.matches, content.returns),
+        *([el("h3", say.rings), el("p", content.rings)] if content.rings else []),
         *(
             [
-                el("h3", words.LATER),
+                el("h3", say.later),
                 el(
                     "ol",
                     *(el("li", one) for one in content.more),
@@ -145,32 +152,32 @@ def _measured(parts: Parts, content: TakeSheet, pictures: TakePictures) -> Itera
     )
     yield parts.section(
         "judged",
-        words.JUDGED,
+        say.judging,
         el("p", content.reference),
         *(el("p", one) for one in content.how),
         el("p", content.limits),
         table(content.strings.columns, content.strings.rows),
-        el("h3", words.CARE),
+        el("h3", say.caution),
         *(el("p", one, class_="small") for one in content.cautions),
         **_HIDDEN,
     )
 
 
-def _passage(passage: PassageRows, plots: Sequence[Plot]) -> Iterable[Html]:
+def _passage(passage: PassageRows, plots: Sequence[Plot], say: TakePhrases) -> Iterable[Html]:
     yield el("h4", passage.heading)
     yield el(
         "div",
         *(_plot(one) for one in plots),
         class_="picture curves",
         role="group",
-        aria_label=f"{words.CURVES}: {passage.heading}",
+        aria_label=f"{say.curves}: {passage.heading}",
         tabindex=0,  # it may be wider than a phone, and holds nothing else to stop at
     )
     yield el(
         "details",
-        el("summary", f"{words.NOTES}: {passage.heading}"),
+        el("summary", f"{say.notes}: {passage.heading}"),
         table(
-            NOTE_HEAD[1:],
+            say.note_head,
             [
                 (row.cells[0], el("strong", row.cells[1], data_hear=row.note), *row.cells[2:])
                 for row in passage.rows

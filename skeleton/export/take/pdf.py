@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Any, Final
 
 from skeleton.export.handout.typeset import Paper, Pdf, Pictures, on_paper, typeset
 from skeleton.export.lists.document import Table
-from skeleton.export.marking.listen_marks import LEGEND as MARKS_LEGEND
-from skeleton.export.take.content import NOTE_HEAD, NOTHING, TakeSheet
+from skeleton.export.take.content import TakeSheet
 from skeleton.export.take.pictures import TakePictures
-from skeleton.export.take.plots import LEGEND as CURVES_LEGEND
 
 _HOME: Final = "skeleton.export.take"
 _TEMPLATE: Final = "take.typ"
@@ -27,28 +26,28 @@ def take_pdf(content: TakeSheet, pictures: TakePictures, paper: Paper = "a4") ->
     Raises:
         OutputError: the typesetter failed.
     """
-    drawn = Pictures()
+    words = content.words
+    say, drawn = words.say, Pictures()
     curves = {
         one.passage.name: drawn.put(f"curves-{place}", one.plots)
         for place, one in enumerate(pictures.curves)
     }
     data: dict[str, Any] = {
         **on_paper(paper),
-        "lang": "en",
-        "pages": "page {page} of {total}",
-        "composer": "",
+        "lang": words.shared.code,
+        "words": asdict(say) | {"returns": words.shared.phrases.matches},
+        "pages": words.shared.phrases.pages,
+        "composer": content.composer,
         "footer": f"{content.title} · {content.take} · {content.source}",
         "title": content.title,
         "take": content.take,
         "heard": content.heard,
         "reference": content.reference,
         "things": content.things,
-        "nothing": NOTHING,
         "more": content.more,
-        "marks_legend": [f"{one[:1].upper()}{one[1:]}." for one in MARKS_LEGEND],
+        "marks_legend": [f"{one[:1].upper()}{one[1:]}." for one in say.marks_legend],
         "music": drawn.put("music", pictures.music),
-        "curves_legend": [f"{one[:1].upper()}{one[1:]}." for one in CURVES_LEGEND],
-        "note_head": NOTE_HEAD[1:],
+        "curves_legend": [f"{one[:1].upper()}{one[1:]}." for one in say.curves_legend],
         "passages": [
             {
                 "heading": one.heading,

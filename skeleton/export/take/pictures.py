@@ -11,6 +11,7 @@ from skeleton.export.engraving.svg import write
 from skeleton.export.handout.pictures import System
 from skeleton.export.lists.words import one_line
 from skeleton.export.take.plots import PassagePlots, take_plots
+from skeleton.export.take.words import TakeWords
 from skeleton.listening.pitch_curves import NoteCurve
 from skeleton.listening.report import TakeReport
 from skeleton.score.model import Notice
@@ -30,6 +31,7 @@ def take_pictures(
     curves: Sequence[NoteCurve],
     engraver: Engraver,
     width_mm: float,
+    words: TakeWords,
     *,
     marked: bool,
 ) -> TakePictures:
@@ -40,6 +42,7 @@ def take_pictures(
         curves: of its attempts, :func:`skeleton.listening.pitch_curves.pitch_curves`.
         engraver: a running engraver.
         width_mm: width of music and curves.
+        words: the language.
         marked: whether the music bears the marks of the take.
 
     Raises:
@@ -49,20 +52,19 @@ def take_pictures(
     numbers = [
         one_line(one.number) for one in report.analysis.score.part(report.part.part).measures
     ]
-    what = "the etude with the marks of the take" if marked else "the etude without marks"
+    phrases = words.shared.phrases
+    what = words.say.marked_etude if marked else phrases.whole_etude
     music = []
     for page, (first, last) in zip(pages, spans, strict=True):
-        where = f"measures {numbers[first]} to {numbers[last]}"
-        if first == last:
-            where = f"measure {numbers[first]}"
+        where = words.measures(numbers[first], numbers[last])
         music.append(
             System(
                 write(page, fonts=False),
                 page.frame.width * page.unit_mm,
                 page.frame.height * page.unit_mm,
-                f"Engraved music, {what}, {where}.",
+                phrases.picture.format(what=what, measures=where),
             )
         )
     lost = f"the engraver left out {len(missing)} marked notes: {', '.join(missing[:3])}"
     notices = (Notice("not-drawn", lost),) if missing else ()
-    return TakePictures(tuple(music), take_plots(report, curves, width_mm), notices)
+    return TakePictures(tuple(music), take_plots(report, curves, width_mm, words), notices)

@@ -16,20 +16,13 @@ from html import escape
 from typing import Final
 
 from skeleton.analysis.results import Passage
-from skeleton.audio.decode import clock
 from skeleton.export.engraving.typeface import BOLD, REGULAR, Face, text_width
-from skeleton.export.lists.words import counted, one_line, pitch_text
+from skeleton.export.lists.words import one_line
 from skeleton.export.marking.listen_marks import mark_of
 from skeleton.export.take.plot_rows import Sounded, Stood, rows, sounded
+from skeleton.export.take.words import TakeWords
 from skeleton.listening.pitch_curves import NoteCurve
 from skeleton.listening.report import TakeReport
-
-LEGEND: Final = (
-    "line: where the note should be; shade: in tune; curve: what was heard",
-    "ring: what was judged, its stroke how unsure that is; without a ring: not judged",
-    "under it the mark as on the score; dashed: the lower notes of a chord; ×: another note",
-)
-"""What is drawn, in the words of a student."""
 
 _LEFT: Final = 10.0
 _RIGHT: Final = 1.0
@@ -81,7 +74,7 @@ class PassagePlots:
 
 
 def take_plots(
-    report: TakeReport, curves: Sequence[NoteCurve], width_mm: float
+    report: TakeReport, curves: Sequence[NoteCurve], width_mm: float, words: TakeWords
 ) -> tuple[PassagePlots, ...]:
     """Draw the curves of a take, passage by passage; passages that were not heard are left out.
 
@@ -89,6 +82,7 @@ def take_plots(
         report: the take judged.
         curves: of its attempts, :func:`skeleton.listening.pitch_curves.pitch_curves`.
         width_mm: width of the rows.
+        words: the language.
     """
     measures = [report.targets[one.judged.note].place.measure_index for one in curves]
     wrong = [
@@ -111,21 +105,24 @@ def take_plots(
             [(one, measure) for one, measure in wrong if passage.holds(measure)],
         )
         drawn = (
-            _Row(report, numbers, reach, width_mm).drawn(row)
+            _Row(report, numbers, reach, width_mm, words).drawn(row)
             for row in rows(played, width_mm - _LEFT - _RIGHT)
         )
         found.append(PassagePlots(passage, tuple(drawn)))
     return tuple(found)
 
 
-def passage_text(report: TakeReport, passage: Passage) -> str:
+def passage_text(report: TakeReport, passage: Passage, words: TakeWords) -> str:
     """Return the heading of a passage: its name and the printed numbers of its measures."""
     measures = report.analysis.score.part(report.part.part).measures
     first, last = (
         one_line(measures[at].number) for at in (passage.first_index, passage.last_index)
     )
-    where = f"measure {first}" if first == last else f"measures {first} to {last}"
-    name = passage.name if passage.name.startswith("measure") else f"Passage {passage.name}"
+    where, phrases = words.measures(first, last), words.shared.phrases
+    measure, _, _ = phrases.measure.partition(" ")
+    name = passage.name
+    if not name.startswith(measure):
+        name = phrases.passage.format(name=name)
     return one_line(name if where in name else f"{name}, {where}")
 
 
@@ -175,9 +172,15 @@ class _Row:
     """Draws one row."""
 
     def __init__(
-        self, report: TakeReport, numbers: Sequence[str], reach: float, width_mm: float
+        self,
+        report: TakeReport,
+        numbers: Sequence[str],
+        reach: float,
+        width_mm: float,
+        words: TakeWords,
     ) -> None:
         self._report = report
+        self._words = words
         self._numbers = numbers
         self._reach = reach
         self._width = width_mm
@@ -288,7 +291,7 @@ class _Row:
         said: list[tuple[float, str]] = []
         for one in row:
             names = [
-                pitch_text(self._report.targets[curve.judged.note].place.pitch, signs=True)
+                self._words.shared.pitch(self._report.targets[curve.judged.note].place.pitch)
                 for curve in self._ordered(one.sounded)
             ]
             # The first stands nearest to the plot: the lowest note.
@@ -309,28 +312,34 @@ class _Row:
         for one in row:
             if not (one.begins_measure or one.pause):
                 continue
-            x, said = _LEFT + one.left_mm, clock(one.sounded.start_s)
+            x, said = _LEFT + one.left_mm, self._words.clock(one.sounded.start_s)
             if x > edge + 1.5:
                 self._ink.text(x, y, said, _SMALL)
                 edge = x + text_width(said, _SMALL)
 
     def _alt(self, row: Sequence[Stood]) -> str:
-        measures = [one.sounded.measure for one in row]
-        first, last = self._numbers[measures[0]], self._numbers[measures[-1]]
-        where = f"measure {first}" if first == last else f"measures {first} to {last}"
-        times = f"{clock(row[0].sounded.start_s)} to {clock(row[-1].sounded.end_s)}"
+        words, say = self._words, self._words.say
         off, fine = [], 0
         for one in row:
             for curve in self._ordered(one.sounded):
                 target = self._report.targets[curve.judged.note]
                 mark = mark_of(curve.judged, target)
                 if mark is not None and mark.side != "unsure":
-                    name = pitch_text(target.place.pitch, signs=True)
-                    off.append(f"{name} {mark.side} by {max(1, round(abs(mark.cents)))} cents")
+                    form = say.curve_off[mark.side == "high"]
+                    name = words.shared.pitch(target.place.pitch)
+                    off.append(form.format(name=name, cents=max(1, round(abs(mark.cents)))))
                 fine += curve.judged.verdict == "in tune"
-        more = f" and {len(off) - _SAID} more" if len(off) > _SAID else ""
-        said = ", ".join(off[:_SAID]) + more if off else "none surely off"
-        return f"Pitch curve, {where}, {times}: {said}; {counted(fine, 'note')} in tune."
+        rest = say.more_places.format(more=len(off) - _SAID) if len(off) > _SAID else ""
+        measures = [one.sounded.measure for one in row]
+        return words.counted(
+            say.curve_alt,
+            fine,
+            measures=words.measures(self._numbers[measures[0]], self._numbers[measures[-1]]),
+            span=say.span.format(
+                start=words.clock(row[0].sounded.start_s), end=words.clock(row[-1].sounded.end_s)
+            ),
+            off=", ".join(off[:_SAID]) + rest if off else say.none_off,
+        )
 
 
 def _middle(one: Stood) -> float:

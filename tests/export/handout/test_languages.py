@@ -8,18 +8,13 @@ one does not have.
 
 from __future__ import annotations
 
-import io
-import json
 import re
 import shutil
-from collections.abc import Iterator
-from dataclasses import asdict
 from importlib.resources import files
 from pathlib import Path
 
-import html5lib
-import pypdf
 import pytest
+from languages import of_page, of_pdf, seen_in, tokens, words_only_english
 from playwright import sync_api
 
 from skeleton.analysis.analyse import analyse
@@ -27,18 +22,9 @@ from skeleton.analysis.lesson import parse_lesson
 from skeleton.export.engraving.engraver import Engraver
 from skeleton.export.handout.make import handout
 from skeleton.export.handout.make_page import handout_page
-from skeleton.export.handout.page_words import page_words
-from skeleton.export.handout.words import words
 from skeleton.score.reading import read_bytes
-from skeleton.theory.interval import Interval
-from skeleton.theory.pitch import PitchClass
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-
-SHOWN_BY = {
-    "aria-label", "title", "alt", "placeholder", "data-head", "aria-description",
-    "aria-roledescription", "aria-valuetext", "label", "summary",
-}  # fmt: skip
 
 LESSON = """
 title = "Zwei Stimmen"
@@ -102,39 +88,9 @@ def score(*parts: str) -> bytes:
     ).encode()
 
 
-def strings(value: object) -> Iterator[str]:
-    """Yield every text in nested data; keys are names for the program."""
-    if isinstance(value, str):
-        yield value
-    elif isinstance(value, dict):
-        for one in value.values():
-            yield from strings(one)
-    elif isinstance(value, (list, tuple)):
-        for one in value:
-            yield from strings(one)
-
-
-def tokens(text: str) -> set[str]:
-    return {one.casefold() for one in re.findall(r"[^\W\d_]{2,}", re.sub(r"\{\w+\}", " ", text))}
-
-
-def catalogue(code: str) -> set[str]:
-    spoken = words(code)
-    said = [*strings(asdict(spoken.phrases)), *strings(asdict(page_words(code)))]
-    said += [*spoken.rules.values(), *spoken.instruments.values(), *spoken.cautions.values()]
-    said += [spoken.above, spoken.below, spoken.anchor, spoken.same_pitch, spoken.no_anchor]
-    said += [spoken.conjunction]
-    said += [spoken.interval(Interval(s, h)) for s in range(-9, 10) for h in range(-15, 16)]
-    return tokens(" ".join(said))
-
-
 @pytest.fixture(scope="module")
 def english_only() -> set[str]:
-    """Words of the English catalogue that are no German ones and no German names of notes."""
-    names = {words("de").name(PitchClass(s, a)) for s in "CDEFGAB" for a in (-2, -1, 0, 1, 2)}
-    found = catalogue("en") - catalogue("de") - {name.casefold() for name in names}
-    assert {"measure", "string", "below", "half", "open", "flat", "third", "the"} <= found
-    return found
+    return words_only_english()
 
 
 @pytest.fixture(scope="module", params=["two parts", "own strings"])
@@ -147,37 +103,8 @@ def case(request: pytest.FixtureRequest):
     return analyse(read_bytes(data, "blatt.musicxml"), lesson), lesson
 
 
-def of_pdf(data: bytes) -> list[str]:
-    reader = pypdf.PdfReader(io.BytesIO(data))
-    said = [page.extract_text() for page in reader.pages]
-    waiting = [reader.trailer["/Root"]["/StructTreeRoot"]]
-    while waiting:
-        one = waiting.pop().get_object()
-        if isinstance(one, pypdf.generic.ArrayObject):
-            waiting += list(one)
-        elif isinstance(one, pypdf.generic.DictionaryObject):
-            said.append(str(one.get("/Alt", "")))
-            waiting += [one["/K"]] if "/K" in one else []
-    assert any(alt.startswith("Notenbild") for alt in said)
-    return said
-
-
-def of_page(html: str) -> list[str]:
-    said: list[str] = []
-    for element in html5lib.parse(html, namespaceHTMLElements=False).iter():
-        if not isinstance(element.tag, str):
-            continue
-        name = element.tag.rpartition("}")[2]
-        if name == "script" and "json" in element.get("type", ""):
-            data = json.loads(element.text or "")
-            data.pop("etude")
-            said += strings(data)
-        elif name not in {"script", "style"}:
-            said.append(element.text or "")
-            said += [value for key, value in element.attrib.items() if key in SHOWN_BY]
-        said.append(element.tail or "")
-    assert len(said) > 500
-    return said
+def of_handout(html: str) -> list[str]:
+    return of_page(html, lambda data: {key: data[key] for key in data if key != "etude"})
 
 
 def test_no_english_is_left_in_a_german_pdf(case, engraver: Engraver, english_only) -> None:
@@ -192,23 +119,28 @@ def test_no_english_is_left_in_a_german_pdf(case, engraver: Engraver, english_on
 
 def test_no_english_is_left_in_a_german_page(case, engraver: Engraver, english_only) -> None:
     analysis, lesson = case
-    said = of_page(handout_page(analysis, lesson, engraver, language="de").html)
+    said = of_handout(handout_page(analysis, lesson, engraver, language="de").html)
     assert {text: found for text in said if (found := tokens(text) & english_only)} == {}
     assert not re.search(r"\d\.\d", " ".join(said)), "decimals have a comma"
 
 
 def test_the_search_finds_english(case, engraver: Engraver, english_only) -> None:
     analysis, lesson = case
-    pdf = " ".join(of_page(handout_page(analysis, lesson, engraver, with_sounds=False).html))
+    pdf = " ".join(of_handout(handout_page(analysis, lesson, engraver, with_sounds=False).html))
     assert len(tokens(pdf) & english_only) > 100
     assert tokens("Schritt: half step unter G") & english_only == {"half", "step"}
 
 
 def test_the_script_has_no_texts_of_its_own() -> None:
     # What it says comes with the page's data: no string in it has two words with a space.
-    for path in files("skeleton.export.handout").iterdir():
-        if not path.name.endswith(".js"):
-            continue
+    scripts = [
+        path
+        for package in ("skeleton.export.handout", "skeleton.export.take")
+        for path in files(package).iterdir()
+        if path.name.endswith(".js")
+    ]
+    assert {"page_core.js", "take.js"} <= {path.name for path in scripts}
+    for path in scripts:
         text = re.sub(r"//[^\n]*|/\*.*?\*/", "", path.read_text(encoding="utf-8"), flags=re.DOTALL)
         for literal in re.findall(r'"([^"\n]*)"', text):
             if re.search(r"[A-Z][a-z]+ [a-z]|[a-z]{3,}[.!?:]( |$)", literal):
@@ -230,27 +162,17 @@ def test_what_the_script_writes_is_german_too(
         page.on("dialog", lambda dialog: (seen.append(dialog.message), dialog.dismiss()))
         page.goto(path.as_uri())
 
-        def look() -> None:
-            seen.append(page.inner_text("body"))
-            seen.extend(
-                page.evaluate(
-                    "names => [...document.querySelectorAll('*')].flatMap("
-                    "one => names.map(name => one.getAttribute(name) || ''))",
-                    sorted(SHOWN_BY),
-                )
-            )
-
         for picture in ("etude", "listening"):
             notes = page.locator(f'[data-picture="{picture}"] [data-note]')
             for place in range(min(notes.count(), 8)):
                 notes.nth(place).dispatch_event("click")
-                look()
+                seen += seen_in(page)
                 for button in page.locator("#card button").all()[:1]:
                     button.dispatch_event("click")
-                    look()
+                    seen += seen_in(page)
         for button in ("#new-take", "#drop-take"):
             page.locator(button).dispatch_event("click")
-            look()
+            seen += seen_in(page)
         browser.close()
     assert any("Aufnahme" in text for text in seen)
     assert {text[:200]: found for text in seen if (found := tokens(text) & english_only)} == {}

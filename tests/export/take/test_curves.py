@@ -17,6 +17,7 @@ from skeleton.export.engraving.png import png_bytes
 from skeleton.export.take.curves_picture import curves_picture
 from skeleton.export.take.plot_rows import PAUSE_MM, PAUSE_S, Sounded, rows
 from skeleton.export.take.plots import take_plots
+from skeleton.export.take.words import take_words
 from skeleton.listening.pitch_curves import MOST_POINTS, STEP_S
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -123,7 +124,11 @@ def test_time_is_even_within_a_row_and_a_pause_is_cut() -> None:
 
 
 def drawn(take):
-    return [plot for one in take_plots(take.report, take.curves, WIDTH_MM) for plot in one.plots]
+    return [
+        plot
+        for one in take_plots(take.report, take.curves, WIDTH_MM, take_words("en"))
+        for plot in one.plots
+    ]
 
 
 def test_every_row_is_a_picture_that_names_its_notes(take) -> None:

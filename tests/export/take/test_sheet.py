@@ -13,8 +13,9 @@ from pdf_ink import POINTS_A_MM, ink_mm
 from pdf_tags import check_tagged
 
 from skeleton.export.handout.typeset import MARGIN_MM
-from skeleton.export.take.content import NOTE_HEAD, take_sheet
+from skeleton.export.take.content import take_sheet
 from skeleton.export.take.make import listening_sheet
+from skeleton.export.take.words import take_words
 from skeleton.listening.ear_marks import EarTake, compare
 from skeleton.score.model import Notice
 
@@ -58,10 +59,10 @@ def test_it_says_everything_in_order(sheet) -> None:
 
 def test_the_table_has_every_note_with_its_figures(take, sheet) -> None:
     text = text_of(sheet)
-    content = take_sheet(take.report, "Tuesday.wav")
+    content = take_sheet(take.report, "Tuesday.wav", take_words("en"))
     cells = [row.cells for one in content.passages for row in one.rows]
     assert len(cells) == len(take.report.notes)
-    assert all(len(row) == len(NOTE_HEAD) - 1 for row in cells)
+    assert all(len(row) == len(content.words.say.note_head) for row in cells)
     for row in cells:
         assert " ".join(filter(None, row[:6])) in text
     by_note = {row.note: row.cells for one in content.passages for row in one.rows}
