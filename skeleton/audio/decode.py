@@ -65,12 +65,21 @@ class SoundNotice:
         message: one line for a person.
         start_s: where in the recording it begins, in seconds; None where it is all of it.
         end_s: where it ends.
+        level_dbfs: how loud it is, where that is what is odd.
     """
 
     code: str
     message: str
     start_s: float | None = None
     end_s: float | None = None
+    level_dbfs: float | None = None
+
+    @property
+    def told_s(self) -> tuple[float, ...]:
+        """The times that say where it is: none, one for what is soon over, or both."""
+        if self.start_s is None or self.end_s is None:
+            return ()
+        return _told_s(self.start_s, self.end_s)
 
 
 @dataclass(frozen=True, slots=True)
@@ -274,6 +283,7 @@ def _notices(survey: _Survey, channel: int, level: float) -> Iterator[SoundNotic
             "quiet",
             f"very quiet ({level:.0f} dB of full scale): go nearer to the microphone or turn off "
             "its noise reduction",
+            level_dbfs=level,
         )
     for code, places, what in (
         ("clipped", survey.clipped[channel], "too loud, its peaks are cut off: record it quieter"),
@@ -294,9 +304,13 @@ def _stretches(places_s: list[float]) -> list[tuple[float, float]]:
     return found
 
 
+def _told_s(start_s: float, end_s: float) -> tuple[float, ...]:
+    return (start_s,) if end_s - start_s < _MERGE_S else (start_s, end_s)
+
+
 def _place(start_s: float, end_s: float) -> str:
-    begin, end = clock(start_s), clock(end_s)
-    return f"at {begin}" if begin == end or end_s - start_s < _MERGE_S else f"{begin} to {end}"
+    times = [clock(one) for one in _told_s(start_s, end_s)]
+    return " to ".join(times) if len(times) > 1 else f"at {times[0]}"
 
 
 def clock(time_s: float) -> str:

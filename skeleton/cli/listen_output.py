@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from skeleton.audio.resample import Mono
     from skeleton.export.handout.make_page import Page
     from skeleton.listening.ear_marks import Compared, EarTake
+    from skeleton.listening.notices import TakeNotice
     from skeleton.listening.pitch_curves import NoteCurve
     from skeleton.listening.report import TakeReport
     from skeleton.score.model import Notice
@@ -52,11 +53,11 @@ class Judged:
         return None if self.ear is None else compare(self.ear, self.report.notes)
 
     @property
-    def heard(self) -> tuple[Notice, ...]:
+    def heard(self) -> tuple[TakeNotice, ...]:
         """What was odd about the recording."""
-        from skeleton.score.model import Notice  # noqa: PLC0415 - when needed
+        from skeleton.listening.notices import recording_notices  # noqa: PLC0415 - loads numpy
 
-        return tuple(Notice(one.code, one.message) for one in self.recording.notices)
+        return recording_notices(self.recording.notices)
 
     def curves(self) -> tuple[NoteCurve, ...]:
         """Return the pitch curves of its notes."""

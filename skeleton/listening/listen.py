@@ -3,31 +3,26 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Final
 
 from skeleton.analysis.results import Analysis, PartAnalysis
-from skeleton.audio.background import Steady, without_drone
+from skeleton.audio.background import without_drone
 from skeleton.audio.resample import Mono
 from skeleton.audio.strings import soundings
 from skeleton.errors import OptionError
 from skeleton.listening import take_reference
-from skeleton.listening.alignment import Alignment, align
+from skeleton.listening.alignment import align
 from skeleton.listening.events import ScoreEvent, score_events
 from skeleton.listening.judge import JudgedNote, Limits, judge_attempts, judge_notes
-from skeleton.listening.measure import HeardNote, measure_notes
+from skeleton.listening.measure import measure_notes
 from skeleton.listening.note_targets import note_targets
+from skeleton.listening.notices import listening_notices
 from skeleton.listening.report import TakeReport, findings
 from skeleton.listening.resonance import resonances
 from skeleton.listening.returns import judge_returns
-from skeleton.listening.take_reference import TakeReference
 from skeleton.listening.tendency import tendency
-from skeleton.score.model import Notice
 from skeleton.theory.instrument import open_string_hz
 from skeleton.theory.strings import StringTuning
 from skeleton.theory.tuning import System
-
-LOW_FIT: Final = 0.8
-"""Under this share of fitting sound a report begins with a warning."""
 
 
 def listen(
@@ -110,7 +105,7 @@ def listen(
         returns=returns,
         tendency=whole,
         findings=findings(notes, targets, returns, whole),
-        notices=tuple(_notices(aligned, reference, heard, drone)),
+        notices=tuple(listening_notices(aligned, reference, heard, drone)),
         resonances=resonances(
             samples,
             rate,
@@ -180,75 +175,3 @@ def _silenced(samples: Mono, count: int) -> Mono:
     found = samples.copy()
     found[:count] = 0.0
     return found
-
-
-def _notices(
-    aligned: Alignment,
-    reference: TakeReference,
-    heard: Sequence[HeardNote],
-    drone: Sequence[Steady],
-) -> list[Notice]:
-    found = []
-    if aligned.fitting < LOW_FIT:
-        found.append(
-            Notice(
-                "low-fit",
-                f"only {100 * aligned.fitting:.0f} % of what sounds fits the score; take the "
-                "results with care, and check that this is the right passage",
-            )
-        )
-    if drone:
-        pitches = ", ".join(f"{one.hz:.1f} Hz from {_clock(one.start_s)}" for one in drone)
-        found.append(
-            Notice(
-                "drone",
-                f"a drone was heard ({pitches}) and taken out before listening; notes at its pitch "
-                "are judged like the others",
-            )
-        )
-    if reference.origin == "notes":
-        found.append(
-            Notice(
-                "no-strings",
-                "the open strings were not given and not played before the first note; notes are "
-                "judged against the height of the take itself, which cannot show that all of it "
-                "is off (play the open strings first, or give --strings-hz)",
-            )
-        )
-    elif not all(reference.heard):
-        missing = ", ".join(
-            str(string)
-            for string, was in zip(reference.strings, reference.heard, strict=True)
-            if not was
-        )
-        found.append(
-            Notice(
-                "strings-missing",
-                f"open {missing} was not heard before the first note and is taken as a pure fifth "
-                "from its neighbours",
-            )
-        )
-    for first_s, last_s in aligned.unaligned_s:
-        if last_s - first_s >= 1.0:
-            found.append(
-                Notice(
-                    "not-aligned",
-                    f"{_clock(first_s)} to {_clock(last_s)} sounds and fits no place of the score; "
-                    "it was left out",
-                )
-            )
-    unclear = sum(one.place_unclear for one in heard)
-    if unclear:
-        found.append(
-            Notice(
-                "place-unclear",
-                f"{unclear} notes were played after a stop where the score holds the same pitches "
-                "more than once; their pitch is measured, their place is a guess",
-            )
-        )
-    return found
-
-
-def _clock(time_s: float) -> str:
-    tenths = round(time_s * 10)
-    return f"{tenths // 600}:{tenths // 10 % 60:02d}.{tenths % 10}"

@@ -11,11 +11,11 @@ from skeleton.listening.alignment import Alignment
 from skeleton.listening.events import ScoreEvent
 from skeleton.listening.judge import JudgedNote, Limits
 from skeleton.listening.note_targets import NoteTarget
+from skeleton.listening.notices import TakeNotice
 from skeleton.listening.resonance import Resonance
 from skeleton.listening.returns import GroupFinding
 from skeleton.listening.take_reference import TakeReference
 from skeleton.listening.tendency import Tendency
-from skeleton.score.model import Notice
 
 Kind = Literal["height", "drift", "string", "lean", "return", "note"]
 
@@ -80,7 +80,7 @@ class TakeReport:
     returns: tuple[GroupFinding, ...]
     tendency: Tendency | None
     findings: tuple[Finding, ...]
-    notices: tuple[Notice, ...]
+    notices: tuple[TakeNotice, ...]
     resonances: tuple[Resonance, ...] = ()
 
     @property

@@ -49,6 +49,32 @@ def visited(browser, file: Path) -> Iterator[Visit]:
     context.close()
 
 
+def fonts_of(page, selector: str) -> list[tuple[str, set[str]]]:
+    """Text of each element that fits, and the fonts its glyphs really come from.
+
+    A font of the page itself is told by its name, one of the machine by its name in brackets. An
+    element that is not shown has none.
+    """
+    tools = page.context.new_cdp_session(page)
+    tools.send("DOM.enable")
+    tools.send("CSS.enable")
+    whole = tools.send("DOM.getDocument")["root"]["nodeId"]
+    asked = {"nodeId": whole, "selector": selector}
+    found = []
+    for node, text in zip(
+        tools.send("DOM.querySelectorAll", asked)["nodeIds"],
+        page.locator(selector).all_text_contents(),
+        strict=True,
+    ):
+        used = tools.send("CSS.getPlatformFontsForNode", {"nodeId": node})["fonts"]
+        names = {
+            one["familyName"] if one["isCustomFont"] else f"[{one['familyName']}]" for one in used
+        }
+        found.append((text, names))
+    tools.detach()
+    return found
+
+
 def opened(context, file: Path) -> Visit:
     """Open a file in a new window and listen to all that it says and asks for."""
     page = context.new_page()

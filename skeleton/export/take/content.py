@@ -24,8 +24,8 @@ from skeleton.export.take.words import TakeWords
 from skeleton.intonation import cautions
 from skeleton.listening.ear_marks import Compared
 from skeleton.listening.judge import JudgedNote, away_cents
+from skeleton.listening.notices import TakeNotice
 from skeleton.listening.report import TakeReport
-from skeleton.score.model import Notice
 from skeleton.theory.interval import between
 from skeleton.theory.tuning import cents, pythagorean_ratio
 
@@ -98,7 +98,7 @@ def take_sheet(
     take: str,
     words: TakeWords,
     ear: Sequence[Compared] | None = None,
-    notices: Iterable[Notice] = (),
+    notices: Iterable[TakeNotice] = (),
 ) -> TakeSheet:
     """Return what a take has to say.
 
@@ -111,7 +111,7 @@ def take_sheet(
     """
     say, phrases = words.say, words.shared.phrases
     things = [finding_text(one, report, words) for one in report.findings]
-    odd = [notice_text(one, report.reference, words) for one in (*notices, *report.notices)]
+    odd = [notice_text(one, words) for one in (*notices, *report.notices)]
     composer = one_line(report.analysis.score.composer or "")
     return TakeSheet(
         title=title_of(report.analysis),

@@ -16,9 +16,9 @@ from skeleton.export.take.pictures import take_pictures
 from skeleton.export.take.sound import take_sound
 from skeleton.export.take.words import take_words
 from skeleton.listening.ear_marks import Compared, EarTake
+from skeleton.listening.notices import TakeNotice
 from skeleton.listening.pitch_curves import NoteCurve
 from skeleton.listening.report import TakeReport
-from skeleton.score.model import Notice
 
 
 def listening_sheet(
@@ -28,7 +28,7 @@ def listening_sheet(
     engraver: Engraver | None = None,
     *,
     ear: Sequence[Compared] | None = None,
-    notices: Iterable[Notice] = (),
+    notices: Iterable[TakeNotice] = (),
     paper: Paper = "a4",
     language: str = "en",
 ) -> Pdf:
@@ -70,7 +70,7 @@ def listening_page(
     *,
     engraver: Engraver | None = None,
     ear: Sequence[EarTake] = (),
-    notices: Iterable[Notice] = (),
+    notices: Iterable[TakeNotice] = (),
     embed_up_to_mb: float = EMBED_UP_TO_MB,
     name: str = "take",
     language: str = "en",

@@ -10,7 +10,7 @@ figures are seen. Without its script the page shows all there is to read.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from typing import Any, Final
 
@@ -77,7 +77,6 @@ def take_page(
                      if face.weight == weight)
         for key, weight in (("regular", "400"), ("bold", "700"))
     }  # fmt: skip
-    headings = [content.title, *_headings(content), _MARKS]
     return shell(
         f"{content.title}: {content.take}",
         shown,
@@ -86,19 +85,21 @@ def take_page(
         language=words.shared.code,
         styles=[part("page.css"), part("take.css", _HOME)],
         scripts=[part("page_core.js"), part("page_marks.js"), part("take.js", _HOME)],
-        bold=fonts["bold"] + "".join(headings),
+        bold="".join((fonts["bold"], *_headings(content, names), _MARKS)),
         regular=fonts["regular"],
         beside=not embed,
     )
 
 
-def _headings(content: TakeSheet) -> tuple[str, ...]:
+def _headings(content: TakeSheet, names: Mapping[str, NoteSays]) -> tuple[str, ...]:
+    """Return all that is set as a heading, by the script too."""
     say = content.words.say
     return (
-        say.listen, say.music, say.compared, say.measured, say.work_on, say.later,
+        content.title, say.listen, say.music, say.compared, say.measured, say.work_on, say.later,
         content.words.shared.phrases.matches, say.rings, say.judging, say.caution, say.curves,
         *(one.heading for one in content.passages),
         *(f"{heading} ()" for heading, _ in say.kinds.values()),
+        *(said.name for said in names.values()),
     )  # fmt: skip
 
 

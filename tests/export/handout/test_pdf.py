@@ -208,6 +208,40 @@ def test_a_very_long_title_stays_on_the_page(made_of) -> None:
     test_nothing_stands_in_the_margins(made)
 
 
+FOOTER_MM = (0.0, 280.0, 150.0, 297.0)
+"""Left of the page's number."""
+PAGE_NUMBER_MM = (150.0, 280.0, 210.0, 297.0)
+FIRST_LETTER_MM = (0.0, 280.0, MARGIN_MM + 1.5, 297.0)
+FINE = 8
+
+
+def footer_ink(pdf: Pdf, within: tuple[float, float, float, float]) -> tuple[float, ...]:
+    with pypdfium2.PdfDocument(pdf.data) as document:
+        return ink_mm(document[0], within, FINE)
+
+
+@pytest.mark.parametrize(
+    ("title", "plain"), [("Übung", "Ubung"), ("Étude", "Etude"), ("Ångström", "Angstrom")]
+)
+def test_the_footer_shows_what_stands_above_capitals(made_of, title: str, plain: str) -> None:
+    _, top, _, bottom = footer_ink(made_of(score_text(title))[1], FIRST_LETTER_MM)
+    _, plain_top, _, plain_bottom = footer_ink(made_of(score_text(plain))[1], FIRST_LETTER_MM)
+    # In the font the lowest of them, the dots of Ü, end 0.155 of 8.5 points above the U: 0.46 mm.
+    assert plain_top - top > 0.4
+    assert bottom == pytest.approx(plain_bottom, abs=0.05)
+
+
+def test_a_long_footer_is_one_line_and_ends_before_the_number_of_the_page(made_of) -> None:
+    # No letter below the line, and the highest accents of the font on every line.
+    _, long = made_of(score_text("Ǻ" + " ǺÃÊÜ" * 60))
+    _, short = made_of(score_text("A"))
+    number_left = footer_ink(short, PAGE_NUMBER_MM)[0]
+    whole = (*FOOTER_MM[:2], number_left - 0.2, FOOTER_MM[3])
+    _, _, right, bottom = footer_ink(long, whole)
+    assert bottom == pytest.approx(footer_ink(short, FIRST_LETTER_MM)[3], abs=0.05)
+    assert number_left - 40 < right <= number_left - 7.5
+
+
 def test_characters_without_a_font_are_told_and_the_sheet_is_made(made_of) -> None:
     _, made = made_of(score_text("\u7df4\u7fd2\u66f2", lyric="\U000130b8"))
     assert {notice.code for notice in made.notices} & {"other-fonts", "no-font"}

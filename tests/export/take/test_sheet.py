@@ -17,9 +17,12 @@ from skeleton.export.take.content import take_sheet
 from skeleton.export.take.make import listening_sheet
 from skeleton.export.take.words import take_words
 from skeleton.listening.ear_marks import EarTake, compare
-from skeleton.score.model import Notice
+from skeleton.listening.notices import TakeNotice
 
 HOSTILE = '#panic(1) *b* $x$ "</svg>".wav'
+TOO_LOUD = TakeNotice(
+    "clipped", "at 0:01.0: too loud, its peaks are cut off: record it quieter", times_s=(1.0,)
+)
 
 
 @pytest.fixture(scope="module")
@@ -30,9 +33,8 @@ def ear(take):
 
 @pytest.fixture(scope="module")
 def sheet(take, ear, engraver) -> bytes:
-    notices = [Notice("clipped", "0:01.0: too loud, its peaks are cut off: record it quieter")]
     made = listening_sheet(
-        take.report, take.curves, "Tuesday.wav", engraver, ear=ear, notices=notices
+        take.report, take.curves, "Tuesday.wav", engraver, ear=ear, notices=[TOO_LOUD]
     )
     assert made.notices == ()
     return made.data
@@ -71,9 +73,8 @@ def test_the_table_has_every_note_with_its_figures(take, sheet) -> None:
 
 
 def test_the_same_take_gives_the_same_bytes(take, ear, sheet, engraver) -> None:
-    notices = [Notice("clipped", "0:01.0: too loud, its peaks are cut off: record it quieter")]
     again = listening_sheet(
-        take.report, take.curves, "Tuesday.wav", engraver, ear=ear, notices=notices
+        take.report, take.curves, "Tuesday.wav", engraver, ear=ear, notices=[TOO_LOUD]
     )
     assert again.data == sheet
 

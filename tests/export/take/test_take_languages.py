@@ -22,15 +22,21 @@ from skeleton.export.take.make import listening_page, listening_sheet
 from skeleton.listening.alignment import Restart
 from skeleton.listening.ear_marks import EarTake, compare
 from skeleton.listening.measure import Reason
+from skeleton.listening.notices import TakeNotice
 from skeleton.listening.report import Finding, Kind, TakeReport
 from skeleton.listening.resonance import Resonance, Why
 from skeleton.listening.tendency import Tendency
-from skeleton.score.model import Notice
 
 COMPOSER = "Ein Lehrer"
 ODD = (
-    Notice("clipped", "0:01.0 to 0:02.5: too loud, its peaks are cut off: record it quieter"),
-    Notice("quiet", "very quiet (-51 dB of full scale): go nearer to the microphone"),
+    TakeNotice(
+        "clipped",
+        "0:01.0 to 0:02.5: too loud, its peaks are cut off: record it quieter",
+        times_s=(1.0, 2.5),
+    ),
+    TakeNotice(
+        "quiet", "very quiet (-51 dB of full scale): go nearer to the microphone", number=51
+    ),
 )
 
 

@@ -15,7 +15,15 @@ from pathlib import Path
 import html5lib
 import pypdf
 import pytest
-from browsing import Visit, axe_or_skip, needs_chromium, opened, running_chromium, visited
+from browsing import (
+    Visit,
+    axe_or_skip,
+    fonts_of,
+    needs_chromium,
+    opened,
+    running_chromium,
+    visited,
+)
 from typer.testing import CliRunner
 
 from skeleton.cli.app import app
@@ -101,6 +109,35 @@ def test_the_same_take_gives_the_same_page(take, engraver, made) -> None:
         take.report, take.curves, NAME, take.samples, take.rate, engraver=engraver, name="tuesday"
     )
     assert again.html == made.html
+
+
+@pytest.mark.parametrize("language", ["en", "de"])
+def test_every_heading_is_set_in_the_pages_own_font(
+    browser, take, engraver, tmp_path: Path, language: str
+) -> None:
+    path = tmp_path / "take.html"
+    html = listening_page(
+        take.report, take.curves, "t.wav", take.samples, take.rate,
+        engraver=engraver, language=language,
+    ).html  # fmt: skip
+    path.write_text(html, encoding="utf-8")
+    context = browser.new_context()
+    page = opened(context, path).page
+    page.evaluate("document.getElementById('take-sound').muted = true")
+    # A note of each name; where it stands is beside its name, in a font of the machine.
+    first = {said[0]: note_id for note_id, said in data_of(path)["notes"].items()
+             if isinstance(said, list)}  # fmt: skip
+    for name, note_id in first.items():
+        note(page, note_id).press("Enter")
+        page.evaluate("document.querySelector('#card h2 small').remove()")
+        assert fonts_of(page, "#card h2") == [(name, {"Etude Serif"})]
+    assert set("♯" if language == "en" else "′") <= set("".join(first))
+    note(page, take.note(4)).press("-")
+    page.locator("#compare").click()
+    headings = fonts_of(page, "main h2, main h3, main h4, h1")
+    assert len(headings) > 8
+    assert [one for one in headings if one[1] != {"Etude Serif"}] == []
+    context.close()
 
 
 @pytest.mark.parametrize("how", ["click", "Enter"])

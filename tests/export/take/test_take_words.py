@@ -20,14 +20,14 @@ from skeleton.export.lists.listen_text import finding_text, heard_text, verdict_
 from skeleton.export.take.notices import notice_text
 from skeleton.export.take.plots import passage_text
 from skeleton.export.take.words import plain_words, take_words
-from skeleton.listening import listen
+from skeleton.listening import notices
 from skeleton.listening.ear_marks import Agreement, Says
 from skeleton.listening.measure import Reason
+from skeleton.listening.notices import TakeNotice, listening_notices, recording_notices
 from skeleton.listening.report import Finding, Kind
 from skeleton.listening.resonance import Why
 from skeleton.listening.take_reference import Origin, TakeReference
 from skeleton.listening.verdict import Verdict
-from skeleton.score.model import Notice
 from skeleton.theory.instrument import INSTRUMENTS, open_string_hz
 
 OTHERS = [code for code in LANGUAGES if code != "en"]
@@ -154,22 +154,25 @@ def test_numbers_and_verdicts_in_german(take) -> None:
 # --- what was odd: the sentences as listening and audio make them
 
 
-def listening_notices() -> list[Notice]:
+def of_listening() -> list[TakeNotice]:
     """Every notice of a take judged, as it is made."""
     aligned = SimpleNamespace(fitting=0.42, unaligned_s=((8.0, 69.54),))
     strings = take_reference(origin="beginning", heard=(True, False, True, False))
     heard = [SimpleNamespace(place_unclear=at < 3) for at in range(5)]
     drone = [Steady(196.0, 0.5, 9.0), Steady(293.66, 63.26, 70.0)]
-    found = listen._notices(aligned, strings, heard, drone)
-    return [*found, *listen._notices(aligned, take_reference(origin="notes"), [], [])[1:2]]
+    fine = SimpleNamespace(fitting=1.0, unaligned_s=())
+    return [
+        *listening_notices(aligned, strings, heard, drone),
+        *listening_notices(fine, take_reference(origin="notes"), [], []),
+    ]
 
 
-def sound_notices() -> list[Notice]:
+def of_recordings() -> list[TakeNotice]:
     """Every notice of a recording, as it is made."""
     survey = SimpleNamespace(
         rate=1000, clipped=[[1000, 1900, 2800]], damaged=[61000], not_numbers=[70]
     )
-    return [Notice(one.code, one.message) for one in decode._notices(survey, 0, -51.2)]
+    return list(recording_notices(tuple(decode._notices(survey, 0, -51.2))))
 
 
 def take_reference(origin: Origin, heard=(False,) * 4) -> TakeReference:
@@ -179,33 +182,42 @@ def take_reference(origin: Origin, heard=(False,) * 4) -> TakeReference:
     )
 
 
+NOTICES = {"TakeNotice", "SoundNotice"}
+
+
 def codes_in(module) -> set[str]:
     """The codes that a module gives to notices, read from its source."""
     found = set()
     for node in ast.walk(ast.parse(inspect.getsource(module))):
-        if isinstance(node, ast.Call) and getattr(node.func, "id", "") in {"Notice", "SoundNotice"}:
+        if isinstance(node, ast.Call) and getattr(node.func, "id", "") in NOTICES:
             found |= {one.value for one in node.args[:1] if isinstance(one, ast.Constant)}
     return found
 
 
 def test_every_notice_is_tried() -> None:
-    assert {one.code for one in listening_notices()} == codes_in(listen)
-    assert {one.code for one in sound_notices()} == {"quiet", "clipped", "damaged", "no-number"}
-    assert codes_in(decode) <= {one.code for one in sound_notices()}
+    assert {one.code for one in of_listening()} == codes_in(notices)
+    assert {one.code for one in of_recordings()} == {"quiet", "clipped", "damaged", "no-number"}
+    assert codes_in(decode) <= {one.code for one in of_recordings()}
 
 
 @pytest.mark.parametrize("code", OTHERS)
 def test_every_notice_has_words(code: str) -> None:
-    made = {one.code for one in (*listening_notices(), *sound_notices())}
+    made = {one.code for one in (*of_listening(), *of_recordings())}
     assert set(take_words(code).say.notices) == made
 
 
+@pytest.mark.parametrize("code", OTHERS)
+def test_every_blank_of_a_notice_is_filled(code: str) -> None:
+    words = take_words(code)
+    for one in (*of_listening(), *of_recordings()):
+        form = words.say.notices[one.code]
+        around = [re.escape(text) for text in re.split(r"\{\w+\}", form)]
+        # Each blank with something in it; the first letter may have become a capital.
+        assert re.fullmatch("(.+)".join(around), notice_text(one, words), re.IGNORECASE), one
+
+
 def test_notices_in_german_keep_their_figures() -> None:
-    strings = take_reference(origin="beginning", heard=(True, False, True, False))
-    said = {
-        one.code: notice_text(one, strings, GERMAN)
-        for one in (*listening_notices(), *sound_notices())
-    }
+    said = {one.code: notice_text(one, GERMAN) for one in (*of_listening(), *of_recordings())}
     assert said["low-fit"].startswith("Nur 42 % von dem, was klingt, ")
     assert "(196,0 Hz ab 0:00,5; 293,7 Hz ab 1:03,3)" in said["drone"]
     assert said["strings-missing"].endswith("leere Saite d′ und e′′.")
@@ -218,15 +230,20 @@ def test_notices_in_german_keep_their_figures() -> None:
     assert said["no-strings"].startswith("Die leeren Saiten waren nicht angegeben")
 
 
-def test_a_notice_without_words_or_figures_is_shown_as_it_came() -> None:
-    strings = take_reference(origin="notes")
+def test_a_notice_without_words_is_shown_as_it_came() -> None:
     english = take_words("en")
-    for one in (*listening_notices(), *sound_notices()):
+    for one in (*of_listening(), *of_recordings()):
         whole = f"{one.message[:1].upper()}{one.message[1:]}."
-        assert notice_text(one, strings, english) == whole
-    odd = Notice("of-tomorrow", "something {new} was heard")
-    assert notice_text(odd, strings, GERMAN) == "Something {new} was heard."
-    assert notice_text(Notice("clipped", "too loud"), strings, GERMAN) == "Too loud."
+        assert notice_text(one, english) == whole
+    odd = TakeNotice("of-tomorrow", "something {new} was heard", number=3)
+    assert notice_text(odd, GERMAN) == "Something {new} was heard."
+
+
+def test_what_fits_nothing_at_all_is_a_number_too() -> None:
+    aligned = SimpleNamespace(fitting=0.0, unaligned_s=())
+    strings = take_reference(origin="given", heard=(True,) * 4)
+    (none,) = listening_notices(aligned, strings, [], [])
+    assert notice_text(none, GERMAN).startswith("Nur 0 % ")
 
 
 def test_a_take_of_one_passage_is_named_in_its_language(take) -> None:
