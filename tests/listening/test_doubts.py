@@ -83,8 +83,8 @@ def test_a_grace_note_left_out_is_no_leap():
 
 @pytest.mark.parametrize(
     ("longer", "attack", "two"),
-    [(1.35, 0.5, True), (1.2, 0.5, False), (1.2, 0.8, True), (2.0, 0.2, True), (2.0, 0.1, False),
-     (0.9, 1.0, False), (3.0, 0.0, False)],
+    [(1.35, 0.6, True), (1.25, 0.7, False), (1.25, 0.8, True), (2.0, 0.25, True),
+     (2.0, 0.2, False), (1.15, 1.0, False), (3.0, 0.0, False)],
 )  # fmt: skip
 def test_the_longer_a_note_the_less_of_an_attack_makes_it_two(longer, attack, two):
     frames = 40
