@@ -64,6 +64,7 @@ _OVER: Final = 2.0
 _NEAR_HZ: Final = 30.0
 _PADDED: Final = 512
 _LEAST_TOGETHER: Final = 0.4
+_FEWEST_INSIDE: Final = 4
 _FADE_FRAMES: Final = 4
 _ALONE: Final = 0.3
 _FAINT: Final = 0.2
@@ -161,12 +162,11 @@ def _pitches(cut: NDArray[np.float32], rate: int) -> tuple[_Pitch, ...]:
     peak &= low[1:-1] > _OVER * np.median(near, axis=1)[1:-1]
     bins = 1 + np.flatnonzero(peak)
     bins = bins[bins * bin_hz > LOWEST_HZ]
-    lines = []
-    for one in bins:
-        offset, kept = _phase_kept(spectra[:, one], int(one))
-        # Half a frame from frame to frame: a cycle of the offset is two bins.
-        if kept >= KEPT and abs(offset) <= 0.5:
-            lines.append((float(one + 2.0 * offset) * bin_hz, int(one)))
+    offset, kept = _phases_kept(spectra[:, bins], bins)
+    steady = (kept >= KEPT) & (np.abs(offset) <= 0.5)
+    # Half a frame from frame to frame: a cycle of the offset is two bins.
+    line_hz = (bins[steady] + 2.0 * offset[steady]) * bin_hz
+    lines = list(zip(line_hz.tolist(), bins[steady].tolist(), strict=True))
     pitches = _grouped([hz for hz, _ in lines])
     if not pitches:
         return ()
@@ -181,28 +181,39 @@ def _pitches(cut: NDArray[np.float32], rate: int) -> tuple[_Pitch, ...]:
     return pitches if float(np.median(share)) >= _OTHER_SHARE else ()
 
 
-def _phase_kept(values: Complex, number: int) -> tuple[float, float]:
-    """How many cycles a frame a bin's phase runs ahead, and in what share of frames it does so."""
+def _phases_kept(
+    values: Complex, numbers: NDArray[np.intp]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """By bin: how many cycles a frame its phase runs ahead, and in what share of frames it does so.
+
+    Args:
+        values: by frame and bin.
+        numbers: of the bins in the spectrum.
+    """
     count = np.arange(len(values))
-    turned = values * np.where(number * count % 2, -1.0, 1.0)
-    unit = turned / np.maximum(np.abs(turned), 1e-20)
+    turned = values.T * np.where(numbers[:, None] * count % 2, -1.0, 1.0)
+    height = np.maximum(np.abs(turned), 1e-20)
     # A loud note counts no more than the quiet frames that the line is to be seen in.
-    unit *= np.minimum(1.0, np.quantile(np.abs(turned), 0.5) / np.maximum(np.abs(turned), 1e-20))
-    sums = np.abs(np.fft.fft(unit, _PADDED))
-    best = int(np.argmax(sums))
-    offset = float(np.fft.fftfreq(_PADDED)[best])
-    if sums[best] < _LEAST_TOGETHER * float(np.abs(unit).sum()):
-        return offset, 0.0
-    kept = 0.0
+    middle = np.quantile(height, 0.5, axis=1, keepdims=True)
+    unit = turned / height * np.minimum(1.0, middle / height)
+    sums = np.abs(np.fft.fft(unit, _PADDED, axis=1))
+    best = sums.argmax(axis=1)
+    offset = np.fft.fftfreq(_PADDED)[best]
+    kept = np.zeros(len(numbers))
+    together = np.take_along_axis(sums, best[:, None], axis=1)[:, 0]
+    going = together >= _LEAST_TOGETHER * np.abs(unit).sum(axis=1)
     for _ in range(3):
-        rest = unit * np.exp(-2j * np.pi * offset * count)
-        phase = np.angle(rest * np.conj(rest.sum()))
+        rest = unit[going] * np.exp(-2j * np.pi * offset[going, None] * count)
+        phase = np.angle(rest * np.conj(rest.sum(axis=1, keepdims=True)))
         inside = np.abs(phase) < _PHASE_RAD
-        kept = float(inside.mean())
-        at = count[inside] - count[inside].mean()
-        if len(at) < 4:
-            return offset, 0.0
-        offset += float((at * phase[inside]).sum() / (at**2).sum()) / (2.0 * np.pi)
+        many = inside.sum(axis=1) >= _FEWEST_INSIDE
+        kept[going] = np.where(many, inside.mean(axis=1), 0.0)
+        going[going] = many
+        phase, inside = phase[many], inside[many]
+        middle = (inside * count).sum(axis=1, keepdims=True) / inside.sum(axis=1, keepdims=True)
+        at = np.where(inside, count - middle, 0.0)
+        slope = (at * phase).sum(axis=1) / (at**2).sum(axis=1)
+        offset[going] += slope / (2.0 * np.pi)
     return offset, kept
 
 

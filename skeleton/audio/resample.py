@@ -98,9 +98,13 @@ def _interpolated(
     time = np.arange(wanted.start, wanted.stop, dtype=np.int64) * down
     start = time // up - before - first
     windows = np.lib.stride_tricks.sliding_window_view(held, kernel.shape[1])
-    phases = kernel[time % up]
-    made_now: Mono = np.einsum("ij,ij->i", windows[start], phases).astype(np.float32)
-    return made_now
+    made_now: Mono
+    if up == 1:
+        # Every new sample has the same phase and lies as far from the last: nothing is copied.
+        made_now = np.einsum("ij,j->i", windows[start[0] :: down][: len(start)], kernel[0])
+    else:
+        made_now = np.einsum("ij,ij->i", windows[start], kernel[time % up])
+    return made_now.astype(np.float32, copy=False)
 
 
 def _kernel(up: int, down: int) -> Mono:
