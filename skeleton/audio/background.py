@@ -58,6 +58,8 @@ FEWEST_LINES: Final = 5
 """Drones showed 19 and more through room and phone, single bows of 12 s up to 6 in one block."""
 
 SAME_CENTS: Final = 3.0
+HELD_CENTS: Final = 50.0
+HELD_PARTIALS: Final = 4
 
 _PHASE_RAD: Final = 0.5
 _OVER: Final = 2.0
@@ -95,7 +97,9 @@ class _Pitch:
     lines: tuple[float, ...]
 
 
-def without_drone(samples: Mono, rate: int) -> tuple[Mono, tuple[Steady, ...]]:
+def without_drone(
+    samples: Mono, rate: int, held_hz: Sequence[float] = ()
+) -> tuple[Mono, tuple[Steady, ...]]:
     """Return the samples without the drone in them, and its pitches, lowest first.
 
     Without a drone the samples come back themselves, not copied.
@@ -103,6 +107,8 @@ def without_drone(samples: Mono, rate: int) -> tuple[Mono, tuple[Steady, ...]]:
     Args:
         samples: one channel.
         rate: its samples a second.
+        held_hz: what the music itself holds under other notes. A pitch within
+            :data:`HELD_CENTS` of one, or of its lowest partials, is taken for music.
     """
     length = 1 << round(math.log2(FRAME_S * rate))
     hop = length // 2
@@ -112,7 +118,14 @@ def without_drone(samples: Mono, rate: int) -> tuple[Mono, tuple[Steady, ...]]:
     size = min(BLOCK_FRAMES, frames)
     count = math.ceil((frames - size) / (size // 2)) + 1
     firsts = [round(one) for one in np.linspace(0, frames - size, count)]
-    found = [_pitches(_cut(samples, first, size, hop, length), rate) for first in firsts]
+    found = [
+        tuple(
+            one
+            for one in _pitches(_cut(samples, first, size, hop, length), rate)
+            if not any(_is_held(one.hz, hz) for hz in held_hz)
+        )
+        for first in firsts
+    ]
     kept = [_lasting(found, place) for place in range(len(found))]
     if not any(kept):
         return samples, ()
@@ -233,6 +246,11 @@ def _grouped(lines: Sequence[float]) -> tuple[_Pitch, ...]:
 def _is_partial(line_hz: float, hz: float) -> bool:
     number = round(line_hz / hz)
     return 1 <= number <= _MOST_PARTIALS and _apart(line_hz, number * hz) < SAME_CENTS
+
+
+def _is_held(hz: float, held_hz: float) -> bool:
+    number = round(hz / held_hz)
+    return 1 <= number <= HELD_PARTIALS and _apart(hz, number * held_hz) < HELD_CENTS
 
 
 def _apart(one: float, other: float) -> float:

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final, Literal
 
 import numpy as np
@@ -175,7 +176,9 @@ def _pass(
             onset=found.onset,
             durations=pace.duration_tables(events, paces_s, found.hop_s, spread),
             pace=np.zeros(frames, np.intp) if pace_of_frame is None else pace_of_frame,
-            repeats=np.array([False, *(column[1:] == column[:-1])], np.bool_),
+            repeats=np.array(
+                [False, *(one.hz == other.hz for one, other in pairwise(events))], np.bool_
+            ),
             barline=np.array([event.first_in_measure for event in events], np.bool_),
             rest_after=np.array([event.rest_after for event in events], np.bool_),
             grace=np.array([event.grace for event in events], np.bool_),

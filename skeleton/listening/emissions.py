@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from skeleton.listening.events import ScoreEvent
-from skeleton.listening.salience import STEP_CENTS, Floats, Salience
+from skeleton.listening.salience import LOBE_HZ, STEP_CENTS, Floats, Salience
 
 REACH_CENTS: Final = 50.0
 """How far from its place a note may sound and still be that note."""
@@ -37,6 +37,9 @@ WRONG_FRAME: Final = 0.12
 
 DOUBLE_STOP_KEEPS: Final = 0.6
 OCTAVE_KEEPS: Final = 0.4
+
+_ROOTS: Final = 5
+"""Roots are looked for down to a fifth of a note's frequency."""
 
 VOICED_AT: Final = 0.42
 VOICED_WIDTH: Final = 0.04
@@ -71,21 +74,33 @@ class FrameScores:
     voiced: Floats
 
 
-def sonorities(events: Sequence[ScoreEvent]) -> tuple[list[tuple[float, ...]], NDArray[np.intp]]:
+@dataclass(frozen=True, slots=True)
+class Sonority:
+    """What sounds in an event, low to high, in Hz: what begins, and what is held on from before."""
+
+    hz: tuple[float, ...]
+    held_hz: tuple[float, ...]
+
+
+def sonorities(events: Sequence[ScoreEvent]) -> tuple[list[Sonority], NDArray[np.intp]]:
     """Return what different things sound in the etude, and which of them each event is."""
-    known: dict[tuple[float, ...], int] = {}
-    column = [known.setdefault(tuple(sorted(event.hz)), len(known)) for event in events]
+    known: dict[Sonority, int] = {}
+    column = [
+        known.setdefault(
+            Sonority(tuple(sorted(event.hz)), tuple(sorted({*event.held_hz} - {*event.hz}))),
+            len(known),
+        )
+        for event in events
+    ]
     return list(known), np.array(column, np.intp)
 
 
-def frame_scores(
-    found: Salience, sounding: Sequence[tuple[float, ...]], offset_cents: float
-) -> FrameScores:
+def frame_scores(found: Salience, sounding: Sequence[Sonority], offset_cents: float) -> FrameScores:
     """Return the scores of all frames.
 
     Args:
         found: the saliences.
-        sounding: the sonorities, in Hz.
+        sounding: the sonorities.
         offset_cents: how much higher than that the take is tuned.
     """
     pitched = _pitched(found)
@@ -94,11 +109,15 @@ def frame_scores(
     pitches: dict[float, Floats] = {}
     note = np.empty((len(found.peak), len(sounding)), np.float32)
     for column, one in enumerate(sounding):
-        for hz in one:
+        for hz in (*one.hz, *one.held_hz):
             if hz not in pitches:
                 pitches[hz] = found.near(hz, offset_cents, REACH_CENTS)
-        height = _together(one, [pitches[hz] for hz in one])
-        miss = np.clip((found.peak - height) / MISS_AT, 0.0, 1.0)
+        height = _together(one.hz, [pitches[hz] for hz in one.hz])
+        for held in one.held_hz:
+            if all(_is_partial(hz, held) for hz in one.hz):
+                # It shows only in that nothing else does.
+                height = np.maximum(height, np.float32(OCTAVE_KEEPS) * pitches[held])
+        miss = np.clip((_unexplained(found, one, offset_cents) - height) / MISS_AT, 0.0, 1.0)
         # No note begins unheard in what rings on of another.
         note[:, column] = -np.maximum(MISS * miss * pitched, SILENT_NOTE * silence)
     return FrameScores(
@@ -126,6 +145,31 @@ def _together(hz: Sequence[float], own: Sequence[Floats]) -> Floats:
     lacking = np.maximum(0.0, keeps * loudest - np.minimum.reduce(list(own)))
     height: Floats = loudest - np.float32(2.0) * lacking.astype(np.float32)
     return height
+
+
+def _is_partial(hz: float, root_hz: float) -> bool:
+    number = round(hz / root_hz)
+    return number >= 2 and abs(1200.0 * np.log2(hz / (number * root_hz))) < REACH_CENTS
+
+
+def _unexplained(found: Salience, one: Sonority, offset_cents: float) -> Floats:
+    """The highest salience that a sonority does not bring about by what is held, or together.
+
+    What notes are partials of, or nearly, is as salient as they are: E, B and G sharp look like
+    the partials 2, 3 and 5 of an E below. And what lies beside them within the width of a partial
+    is salient too.
+    """
+    sounding = (*one.hz, *one.held_hz)
+    if len(sounding) == 1:
+        return found.peak
+    roots = [hz / number for hz in sounding for number in range(2, _ROOTS + 1)]
+    kept = found.values.copy()
+    for hz in (*one.held_hz, *roots):
+        ratio = max(1.0 + 2.0 * LOBE_HZ / hz, 2.0 ** (REACH_CENTS / 1200.0))
+        low, high = found.column(hz / ratio, offset_cents), found.column(hz * ratio, offset_cents)
+        kept[:, low : high + 1] = 0
+    highest: Floats = kept.max(axis=1).astype(np.float32) / 255.0
+    return highest
 
 
 def voicing(found: Salience) -> Floats:

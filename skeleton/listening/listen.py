@@ -63,7 +63,8 @@ def listen(
     nominal = note_targets(analysis, found, system=system, strings_hz=expected_hz)
     score_part = analysis.score.part(found.part)
     events = score_events(score_part, {note: one.hz for note, one in nominal.items()}, first, last)
-    clear, drone = without_drone(samples, rate)
+    held_hz = sorted({hz for event in events for hz in event.held_hz})
+    clear, drone = without_drone(samples, rate, held_hz)
     beginning = soundings(
         clear[: round(take_reference.SEARCH_S * rate)], rate, found.instrument, analysis.a4_hz
     )

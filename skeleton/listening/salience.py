@@ -38,7 +38,9 @@ _TOP_HZ: Final = 5200.0
 _PARTIALS: Final = 10
 _POWER: Final = 0.6
 _BETWEEN: Final = 0.6
-_LOBE_HZ: Final = 12.0
+LOBE_HZ: Final = 12.0
+"""How wide a partial is looked for, as a standard deviation; the higher ones a little wider."""
+
 _LOBE_SHARE: Final = 0.004
 _LEAST_COMB: Final = 1e-3
 """Candidates over the band that is looked at have less, and no salience."""
@@ -122,7 +124,7 @@ def _combs(hz: NDArray[np.float64], bin_hz: float, bins: int) -> Floats:
         teeth = np.zeros(bins)
         gaps = np.zeros(bins)
         for k in range(count + 1):
-            width = _LOBE_HZ + _LOBE_SHARE * k * one
+            width = LOBE_HZ + _LOBE_SHARE * k * one
             if k:
                 teeth += k**-0.5 * np.exp(-0.5 * ((at - k * one) / width) ** 2)
             gaps += (k + 1) ** -0.5 * np.exp(-0.5 * ((at - (k + 0.5) * one) / width) ** 2)

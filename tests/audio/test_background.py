@@ -98,3 +98,13 @@ def test_a_short_or_silent_recording_is_left_as_it_is(tones, seconds):
     clear, found = without_drone(silence, tones.RATE)
     assert clear is silence
     assert found == ()
+
+
+@pytest.mark.parametrize(("held_hz", "left"), [(D4_HZ, [A4_HZ]), (A4_HZ / 2.01, [D4_HZ])])
+def test_what_the_music_itself_holds_is_no_drone(bowed, tones, held_hz, left):
+    """A pitch is music where the score holds it, or has it as a low partial of what it holds."""
+    notes = bowed(26.0, 1, (0.25, 0.7), SCALE_HZ)
+    under = _drone([D4_HZ, A4_HZ], 26.0, tones.RATE)
+    under *= np.float32(10.0 ** ((_db(notes) - _db(under) - 10.0) / 20.0))
+    _, found = without_drone(notes + under, tones.RATE, [held_hz])
+    assert [one.hz for one in found] == pytest.approx(left, rel=1e-3)

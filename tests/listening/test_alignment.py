@@ -176,6 +176,32 @@ def test_double_stops_are_told_from_each_other(made):
     assert [one.to_event for one in found.restarts] == [3]
 
 
+HELD = "D4"
+OVER = ("F4", "A4", "D5", "C5", "Bb4", "D5")
+
+
+@pytest.mark.parametrize("seed", [0, 3, 8])
+@pytest.mark.parametrize(("place", "name"), [(None, ""), (1, "G#4"), (2, "C#5"), (2, "E5")])
+def test_a_line_over_a_held_note_is_followed_through_its_octave(made, seed, place, name):
+    """The octave of what is held shows only in that nothing else sounds; a wrong note does."""
+    low, *upper = (pythagorean_hz(parse_pitch(one)) for one in (HELD, *OVER))
+    line = [
+        ScoreEvent(
+            (f"n{i}",) if i else ("n0", "low"), (hz,) if i else (hz, low), (low,) if i else (),
+            i, 1, 0, first_in_measure=i == 0, grace=False, rest_after=False,
+        )
+        for i, hz in enumerate(upper)
+    ]  # fmt: skip
+    if place is not None:
+        upper[place] = pythagorean_hz(parse_pitch(name))
+    tones = [made.tones.Tone(low, 0.5, 0.5 + len(upper) * STEP_S)]
+    for i, hz in enumerate(upper):
+        tones.append(made.tones.Tone(hz, 0.5 + i * STEP_S, 0.5 + (i + 1) * STEP_S))
+    found = align(made.tones.mixed(tones, seed), made.RATE, line)
+    said = [(one.kind, one.event) for one in found.played]
+    assert said == [("wrong" if i == place else "note", i) for i in range(len(OVER))]
+
+
 @pytest.mark.parametrize("seed", [2, 7])
 def test_a_made_performance_of_the_development_half(made, scoring, seed):
     analysis, _ = made.etude(seed, 28)
