@@ -122,7 +122,7 @@ def without_drone(
         tuple(
             one
             for one in _pitches(_cut(samples, first, size, hop, length), rate)
-            if not any(_is_held(one.hz, hz) for hz in held_hz)
+            if not any(_is_partial(one.hz, hz, HELD_PARTIALS, HELD_CENTS) for hz in held_hz)
         )
         for first in firsts
     ]
@@ -243,14 +243,11 @@ def _grouped(lines: Sequence[float]) -> tuple[_Pitch, ...]:
     return tuple(found)
 
 
-def _is_partial(line_hz: float, hz: float) -> bool:
+def _is_partial(
+    line_hz: float, hz: float, most: int = _MOST_PARTIALS, within_cents: float = SAME_CENTS
+) -> bool:
     number = round(line_hz / hz)
-    return 1 <= number <= _MOST_PARTIALS and _apart(line_hz, number * hz) < SAME_CENTS
-
-
-def _is_held(hz: float, held_hz: float) -> bool:
-    number = round(hz / held_hz)
-    return 1 <= number <= HELD_PARTIALS and _apart(hz, number * held_hz) < HELD_CENTS
+    return 1 <= number <= most and _apart(line_hz, number * hz) < within_cents
 
 
 def _apart(one: float, other: float) -> float:

@@ -19,6 +19,7 @@ from skeleton.audio.resample import Mono
 from skeleton.errors import TakeError
 from skeleton.listening import emissions, pace
 from skeleton.listening.doubts import DOUBTFUL, doubtful, unconfirmed
+from skeleton.listening.emissions import FrameScores
 from skeleton.listening.events import ScoreEvent
 from skeleton.listening.places import unclear
 from skeleton.listening.salience import Salience, salience
@@ -118,14 +119,17 @@ def align(samples: Mono, rate: int, events: Sequence[ScoreEvent]) -> Alignment:
         raise TakeError("no notes can be heard in the take; record nearer to the instrument")
     rough = pace.rough_pace_s(found, voiced, events)
     offset = _offset(found, events, rough)
-    first = _pass(found, events, offset, [rough], None, spread=WIDE_SPREAD, wrong=False)
+    scores = emissions.frame_scores(found, events, offset)
+    first = _pass(found, events, scores, [rough], None, spread=WIDE_SPREAD, wrong=False)
     offset = refined_cents(found, events, first.stretches, offset)
     paces, at = _paces(found, events, first.stretches, rough)
-    second = _pass(found, events, offset, paces, at, spread=NARROW_SPREAD, wrong=True)
+    scores = emissions.frame_scores(found, events, offset)
+    second = _pass(found, events, scores, paces, at, spread=NARROW_SPREAD, wrong=True)
     return _told(
         found,
         events,
         second,
+        scores,
         pace_s=np.array(paces)[at],
         offset_cents=offset,
         voiced=voiced,
@@ -140,7 +144,15 @@ def _offset(found: Salience, events: Sequence[ScoreEvent], rough: float) -> floa
         return offers[0]
     trial = _beginning(found, TRIAL_S)
     scores = [
-        _pass(trial, events, one, [rough], None, spread=WIDE_SPREAD, wrong=False).score
+        _pass(
+            trial,
+            events,
+            emissions.frame_scores(trial, events, one),
+            [rough],
+            None,
+            spread=WIDE_SPREAD,
+            wrong=False,
+        ).score
         for one in offers
     ]
     return offers[int(np.argmax(scores))]
@@ -157,20 +169,18 @@ def _beginning(found: Salience, length_s: float) -> Salience:
 def _pass(
     found: Salience,
     events: Sequence[ScoreEvent],
-    offset_cents: float,
+    scores: FrameScores,
     paces_s: Sequence[float],
     pace_of_frame: np.ndarray | None,
     *,
     spread: float,
     wrong: bool,
 ) -> Decoded:
-    sounding, column = emissions.sonorities(events)
-    scores = emissions.frame_scores(found, sounding, offset_cents)
     frames = len(found.peak)
     return decode(
         Model(
             note=scores.note,
-            sonority=column,
+            sonority=scores.column,
             rest=scores.rest,
             wrong=scores.wrong,
             onset=found.onset,
@@ -209,6 +219,7 @@ def _told(
     found: Salience,
     events: Sequence[ScoreEvent],
     decoded: Decoded,
+    scores: FrameScores,
     *,
     pace_s: np.ndarray,
     offset_cents: float,
@@ -220,12 +231,10 @@ def _told(
     skipped: list[tuple[int, float]] = []
     lost: list[tuple[float, float]] = []
     attempts = [0] * len(events)
-    sounding, column = emissions.sonorities(events)
-    note = emissions.frame_scores(found, sounding, offset_cents).note
     elsewhere = unclear(events, decoded.stretches)
     alone = unconfirmed(events, decoded.stretches)
-    scores = [note[one.first : one.last, column[one.event]] for one in decoded.stretches]
-    doubts = doubtful(found, events, decoded.stretches, scores, pace_s)
+    own = [scores.note[one.first : one.last, scores.column[one.event]] for one in decoded.stretches]
+    doubts = doubtful(found, events, decoded.stretches, own, pace_s)
     last = -1
     fits = 0.0
     for place, one in enumerate(decoded.stretches):
@@ -244,9 +253,9 @@ def _told(
             ]
         if one.kind == "note":
             attempts[one.event] += 1
-            fit = max(0.0, 1.0 + float(scores[place].mean()) / emissions.MISS)
+            fit = max(0.0, 1.0 + float(own[place].mean()) / emissions.MISS)
             fits += float(heard.sum()) * fit
-            if place in doubts:
+            if place in alone or place in doubts:
                 fit = min(fit, DOUBTFUL)
             played.append(
                 Played(

@@ -38,7 +38,7 @@ def doubtful(
     scores: Sequence[Floats],
     pace_s: NDArray[np.float64],
 ) -> set[int]:
-    """Return the places of notes that are not to be judged, for any of these reasons.
+    """Return the places of notes that may hold something else than their event alone.
 
     Args:
         found: the saliences.
@@ -48,7 +48,7 @@ def doubtful(
             (:func:`skeleton.listening.emissions.frame_scores`).
         pace_s: seconds a quarter, by frame.
     """
-    doubts = unconfirmed(events, stretches)
+    doubts: set[int] = set()
     alike: list[int] = []
     before: Stretch | None = None
     for place, one in enumerate(stretches):

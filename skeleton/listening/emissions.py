@@ -66,28 +66,31 @@ _SAME_CENTS: Final = 70.0
 
 @dataclass(frozen=True, slots=True)
 class FrameScores:
-    """Scores by frame: of each sonority, of a rest, of a wrong note; and which are voiced."""
+    """Scores by frame: of each sonority of the etude, of a rest, of a wrong note.
+
+    ``column`` says which column of ``note`` each event has.
+    """
 
     note: Floats
+    column: NDArray[np.intp]
     rest: Floats
     wrong: Floats
-    voiced: Floats
 
 
 @dataclass(frozen=True, slots=True)
-class Sonority:
+class _Sonority:
     """What sounds in an event, low to high, in Hz: what begins, and what is held on from before."""
 
     hz: tuple[float, ...]
     held_hz: tuple[float, ...]
 
 
-def sonorities(events: Sequence[ScoreEvent]) -> tuple[list[Sonority], NDArray[np.intp]]:
+def _sonorities(events: Sequence[ScoreEvent]) -> tuple[list[_Sonority], NDArray[np.intp]]:
     """Return what different things sound in the etude, and which of them each event is."""
-    known: dict[Sonority, int] = {}
+    known: dict[_Sonority, int] = {}
     column = [
         known.setdefault(
-            Sonority(tuple(sorted(event.hz)), tuple(sorted({*event.held_hz} - {*event.hz}))),
+            _Sonority(tuple(sorted(event.hz)), tuple(sorted({*event.held_hz} - {*event.hz}))),
             len(known),
         )
         for event in events
@@ -95,16 +98,17 @@ def sonorities(events: Sequence[ScoreEvent]) -> tuple[list[Sonority], NDArray[np
     return list(known), np.array(column, np.intp)
 
 
-def frame_scores(found: Salience, sounding: Sequence[Sonority], offset_cents: float) -> FrameScores:
+def frame_scores(found: Salience, events: Sequence[ScoreEvent], offset_cents: float) -> FrameScores:
     """Return the scores of all frames.
 
     Args:
         found: the saliences.
-        sounding: the sonorities.
+        events: what may sound.
         offset_cents: how much higher than that the take is tuned.
     """
+    sounding, columns = _sonorities(events)
     pitched = _pitched(found)
-    voiced: Floats = pitched * (1.0 - _dying(found))
+    voiced = voicing(found)
     silence: Floats = 1.0 - voiced
     pitches: dict[float, Floats] = {}
     note = np.empty((len(found.peak), len(sounding)), np.float32)
@@ -122,9 +126,9 @@ def frame_scores(found: Salience, sounding: Sequence[Sonority], offset_cents: fl
         note[:, column] = -np.maximum(MISS * miss * pitched, SILENT_NOTE * silence)
     return FrameScores(
         note,
+        columns,
         -np.float32(SOUNDING_REST) * voiced,
         -np.float32(WRONG_FRAME) * voiced - np.float32(SILENT_NOTE + 0.2) * silence,
-        voiced,
     )
 
 
@@ -152,7 +156,7 @@ def _is_partial(hz: float, root_hz: float) -> bool:
     return number >= 2 and abs(1200.0 * np.log2(hz / (number * root_hz))) < REACH_CENTS
 
 
-def _unexplained(found: Salience, one: Sonority, offset_cents: float) -> Floats:
+def _unexplained(found: Salience, one: _Sonority, offset_cents: float) -> Floats:
     """The highest salience that a sonority does not bring about by what is held, or together.
 
     What notes are partials of, or nearly, is as salient as they are: E, B and G sharp look like
